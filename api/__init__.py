@@ -1,0 +1,1 @@
+"""The HTTP service, the web pages and the command line."""

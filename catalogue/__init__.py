@@ -1,0 +1,1 @@
+"""The domain: film, sleeve pages, the store and the operations on it."""

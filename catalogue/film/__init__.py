@@ -1,0 +1,1 @@
+"""Film as an object: formats, frame and roll numbers, uncertain dates (pure)."""

@@ -1,0 +1,1 @@
+"""Image files tied to frames; files are read and never altered."""

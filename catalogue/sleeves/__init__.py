@@ -1,0 +1,1 @@
+"""Sleeve pages in millimetres: layouts, cut plans, page plans, addresses (pure)."""

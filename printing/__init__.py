@@ -1,0 +1,1 @@
+"""PDFs for the binder: pure layout in millimetres, one canvas that paints."""
