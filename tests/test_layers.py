@@ -42,7 +42,9 @@ def own(modules: set[str]) -> set[str]:
 def test_doors(path: Path) -> None:
     me, used = module_name(path), imports_of(path)
     if within(me, "catalogue.film"):
-        assert not {m for m in own(used) if not within(m, "catalogue.film", "catalogue.errors") and m != "catalogue"}
+        assert not {
+            m for m in own(used) if not within(m, "catalogue.film", "catalogue.errors") and m != "catalogue"
+        }
     if within(me, "catalogue.sleeves"):
         allowed = ("catalogue.film", "catalogue.sleeves", "catalogue.errors")
         assert not {m for m in own(used) if not within(m, *allowed) and m != "catalogue"}
@@ -66,7 +68,16 @@ def test_every_module_says_what_it_is_responsible_for(path: Path) -> None:
 
 
 def test_nothing_else_lies_at_the_top() -> None:
-    allowed = {"README.md", "DEVELOPERS.md", "pyproject.toml", "api", "catalogue", "printing", "tests", "example_archive"}
+    allowed = {
+        "README.md",
+        "DEVELOPERS.md",
+        "pyproject.toml",
+        "api",
+        "catalogue",
+        "printing",
+        "tests",
+        "example_archive",
+    }
     built = {"build", "dist", "stripleaf.egg-info"}  # made by pip, ignored by git
     assert {p.name for p in ROOT.iterdir() if not p.name.startswith(".")} - built <= allowed
 
@@ -74,6 +85,8 @@ def test_nothing_else_lies_at_the_top() -> None:
 def test_the_packages_are_all_named_for_installing() -> None:
     import tomllib
 
-    named = set(tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["tool"]["setuptools"]["packages"])
+    named = set(
+        tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["tool"]["setuptools"]["packages"]
+    )
     there = {module_name(path) for path in FILES if path.name == "__init__.py"}
     assert named == there

@@ -5,10 +5,12 @@ map in the browser and the printed contact sheet both draw this plan and nothing
 else, so they agree by construction.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
 from catalogue.sleeves.geometry import Rect, Size
+from catalogue.sleeves.layouts import SleeveLayout
 
 Side = Literal["left", "right"]
 FrameState = Literal["picture", "blank", "partial", "overlapped", "double", "cut in two"]
@@ -99,6 +101,7 @@ class PlacedFrame:
     caption: str
     picture: str | None
     out: bool
+    part: str = "whole"
 
 
 @dataclass(frozen=True)
@@ -114,3 +117,100 @@ class PagePlan:
     strips: tuple[PlacedStrip, ...]
     frames: tuple[PlacedFrame, ...]
     turned: bool
+
+
+def _ring_holes(size: Size, side: str) -> tuple[tuple[float, float, float], ...]:
+    """Four holes 80 mm apart, 12 mm from the edge, 6 mm across (ISO 838, from memory), centred in height."""
+    x = 12.0 if side == "left" else size.width - 12.0
+    count = 4 if size.height >= 270 else 2
+    first = size.height / 2 - (count - 1) * 40
+    return tuple((x, first + n * 80, 6.0) for n in range(count))
+
+
+def _flipped(rect: Rect, size: Size) -> Rect:
+    """The rectangle after the page is turned head to foot about its horizontal middle."""
+    return Rect(rect.x, size.height - rect.bottom, rect.width, rect.height)
+
+
+def plan_page(
+    layout: SleeveLayout,
+    strips: Sequence[StripInSlot],
+    *,
+    ring_side: str | None = None,
+    turned: bool = False,
+) -> PagePlan:
+    """Places slots, strips and frames as they lie in the binder.
+
+    `ring_side` other than the layout's: re-punched on the other edge, so the
+    strips stay and places count from the other end. `turned`: head to foot with
+    the rings on the same side, so the last slot lies on top and the page is seen
+    from its back: pictures are turned over about the long axis of the strip.
+    """
+    side: Side = "right" if (ring_side or layout.ring_side) == "right" else "left"
+    slots = []
+    for number in range(1, layout.slot_count + 1):
+        rect = layout.slot_rect(number)
+        row = layout.row_of(number)
+        from_top = layout.rows + 1 - row if turned else row
+        slots.append(PlacedSlot(number, from_top, _flipped(rect, layout.page) if turned else rect))
+    rects = {slot.number: slot for slot in slots}
+    first_at_left = (layout.first_frame_at == "ring") == (layout.ring_side == "left")
+
+    placed: list[PlacedStrip] = []
+    found: list[tuple[int, Rect, StripInSlot, FrameOnStrip]] = []
+    for strip in strips:
+        slot = rects[strip.slot]
+        x = (
+            slot.rect.x + strip.offset_mm
+            if first_at_left
+            else slot.rect.right - strip.offset_mm - strip.length_mm
+        )
+        y = slot.rect.y + (slot.rect.height - strip.gauge_width_mm) / 2
+        whole = Rect(x, y, strip.length_mm, strip.gauge_width_mm)
+        placed.append(PlacedStrip(strip.strip_id, strip.roll, strip.slot, whole, strip.out))
+        runs_right = first_at_left != strip.upside_down
+        for frame in strip.frames:
+            start = max(0.0, frame.start_mm)
+            along = min(frame.along_mm, strip.length_mm - start)
+            fx = x + start if runs_right else whole.right - start - along
+            fy = y + (strip.gauge_width_mm - frame.across_mm) / 2
+            found.append((slot.from_top, Rect(fx, fy, along, frame.across_mm), strip, frame))
+
+    frames: list[PlacedFrame] = []
+    rows = {from_top for from_top, *_ in found}
+    for row_number in sorted(rows):
+        in_row = [item for item in found if item[0] == row_number]
+        in_row.sort(key=lambda item: item[1].x if side == "left" else -item[1].right)
+        for place, (from_top, rect, strip, frame) in enumerate(in_row, 1):
+            # Turning a page and turning a strip over undo one another's mirroring;
+            # each also stands the picture on its head.
+            over = strip.turned_over != turned
+            frames.append(
+                PlacedFrame(
+                    strip_id=strip.strip_id,
+                    roll=strip.roll,
+                    label=frame.label,
+                    slot=strip.slot,
+                    slot_from_top=from_top,
+                    place=place,
+                    rect=rect,
+                    rotated=strip.upside_down != over,
+                    mirrored=over,
+                    state=frame.state,
+                    caption=frame.caption,
+                    picture=frame.picture,
+                    out=strip.out,
+                    part=frame.part,
+                )
+            )
+    index = _flipped(layout.index_area, layout.page) if turned else layout.index_area
+    return PagePlan(
+        size=layout.page,
+        ring_side=side,
+        ring_holes=_ring_holes(layout.page, side),
+        index_area=index,
+        slots=tuple(slots),
+        strips=tuple(placed),
+        frames=tuple(frames),
+        turned=turned,
+    )

@@ -1,0 +1,107 @@
+"""Roll numbers: the pattern they follow, the next one to issue, and references as typed.
+
+A number is issued once. Written forms differ from person to person, so any
+sensible text is a number; only new ones follow the pattern.
+"""
+
+import re
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from catalogue.errors import AlreadyExists, InvalidInput
+from catalogue.film.frame_numbers import FrameNumber
+
+DEFAULT_PATTERN = "{year}-{number:03}"
+_FIELD = re.compile(r"\{(year|number)(?::0?(\d))?\}")
+_ALLOWED = re.compile(r"[^\W_]([\w .\-]*[^\W_])?")
+
+
+@dataclass(frozen=True)
+class RollPattern:
+    """A pattern such as "{year}-{number:03}"; the running number is padded with zeros."""
+
+    text: str
+
+    @classmethod
+    def parse(cls, text: str) -> "RollPattern":
+        """Checks the pattern; raises `InvalidInput` where it has no running number."""
+        fields = [m[1] for m in _FIELD.finditer(text)]
+        rest = _FIELD.sub("", text)
+        if fields.count("number") != 1 or fields.count("year") > 1 or not re.fullmatch(r"[\w .\-]*", rest):
+            raise InvalidInput(
+                f"“{text[:40]}” is not a pattern for roll numbers. Write for example {DEFAULT_PATTERN}."
+            )
+        return cls(text)
+
+    def write(self, year: int, number: int) -> str:
+        """The roll number of this year and running number."""
+        return _FIELD.sub(
+            lambda m: str(year) if m[1] == "year" else str(number).zfill(int(m[2] or 1)), self.text
+        )
+
+    def issue(self, year: int, taken: Iterable[str]) -> str:
+        """The number after the highest ever issued (in this year, if the pattern has one)."""
+        shape = re.escape(self.text)
+        shape = re.sub(r"\\\{year(:0?\d)?\\\}", str(year), shape)
+        shape = re.sub(r"\\\{number(:0?\d)?\\\}", r"(\\d+)", shape)
+        matcher = re.compile(shape + "[a-z]?")
+        numbers = [int(m[1]) for m in map(matcher.fullmatch, taken) if m]
+        return self.write(year, max(numbers, default=0) + 1)
+
+
+def parse_roll_number(text: str) -> str:
+    """The number as kept: letters, digits, spaces, dots, hyphens; at most 40 characters."""
+    plain = " ".join(text.split())
+    if len(plain) > 40 or not _ALLOWED.fullmatch(plain):
+        shown = plain if len(plain) <= 40 else plain[:40] + "…"
+        raise InvalidInput(
+            f"“{shown}” can't be a roll number. Use up to 40 letters, digits, spaces, dots and hyphens, for example 2031-014."
+        )
+    return plain
+
+
+def sort_text(number: str) -> str:
+    """A text that sorts numbers naturally: 9 before 10, suffixes after their number."""
+    return re.sub(r"\d+", lambda m: m[0].lstrip("0").zfill(12), number.casefold())
+
+
+def suffixed(number: str, taken: Iterable[str]) -> str:
+    """The number with the first free letter behind it, for a roll found later that belongs there."""
+    used = {t.casefold() for t in taken}
+    for letter in "abcdefghijklmnopqrstuvwxyz":
+        if f"{number}{letter}".casefold() not in used:
+            return f"{number}{letter}"
+    raise AlreadyExists(f"All suffixes of {number} from a to z are taken. Give the roll a number of its own.")
+
+
+def _squeezed(text: str) -> str:
+    """Letters and digit groups only, without leading zeros: how numbers are compared."""
+    return " ".join(p.lstrip("0") or "0" for p in re.findall(r"\d+|[^\W\d_]+", text.casefold()))
+
+
+def match_reference(text: str, known: Iterable[str]) -> tuple[tuple[str, str | None], ...]:
+    """The rolls, with a frame where one is named, that a typed reference may mean.
+
+    "2031-014 23A", "2031-014/23A" and "14 23a" are understood; padding and case
+    don't count. The last part of a number ("14") stands for the number; newest
+    numbers come first, whole matches before short ones.
+    """
+    typed = " ".join(text.split())
+    if not typed or len(typed) > 60 or not any(c.isdigit() for c in typed):
+        return ()
+    readings: list[tuple[str, str | None]] = [(typed, None)]
+    split = re.fullmatch(r"(.+?)(?:\s*[/:#]\s*|\s+)(?:frame\s+|no\.?\s*|f\s*)?(\d{1,3}[A-Za-z]?|\?)", typed)
+    if split:
+        readings.append((split[1], FrameNumber.parse(split[2]).text))
+    numbers = sorted(known, key=sort_text, reverse=True)
+    squeezed = {n: _squeezed(n) for n in numbers}
+    whole: list[tuple[str, str | None]] = []
+    short: list[tuple[str, str | None]] = []
+    for roll, frame in readings:
+        wanted = _squeezed(roll)
+        for number in numbers:
+            if squeezed[number] == wanted:
+                whole.append((number, frame))
+            elif wanted and squeezed[number].endswith(" " + wanted) and " " not in wanted:
+                short.append((number, frame))
+    return tuple(whole + short)

@@ -1,0 +1,72 @@
+"""Formats and sleeve pages that the person defined, beside the built-in ones."""
+
+import json
+from dataclasses import asdict
+
+from sqlmodel import Session, select
+
+from catalogue.errors import AlreadyExists
+from catalogue.film.formats import BUILT_IN_FORMATS, FilmFormat, find_format
+from catalogue.sleeves.geometry import Rect, Size
+from catalogue.sleeves.layouts import BUILT_IN_LAYOUTS, SleeveLayout, find_layout
+from catalogue.store.tables import OwnFormat, OwnLayout
+
+
+def own_formats(session: Session) -> tuple[FilmFormat, ...]:
+    """The person's own formats, by key."""
+    rows = session.exec(select(OwnFormat).order_by(OwnFormat.key)).all()
+    return tuple(
+        FilmFormat(**(data | {"usual_exposures": tuple(data["usual_exposures"])}))
+        for data in (json.loads(row.data) for row in rows)
+    )
+
+
+def own_layouts(session: Session) -> tuple[SleeveLayout, ...]:
+    """The person's own sleeve pages, by key."""
+    rows = session.exec(select(OwnLayout).order_by(OwnLayout.key)).all()
+    return tuple(_layout(json.loads(row.data)) for row in rows)
+
+
+def _layout(data: dict) -> SleeveLayout:  # type: ignore[type-arg]
+    return SleeveLayout(
+        **data
+        | {"page": Size(**data["page"]), "index_area": Rect(**data["index_area"]), "gauges": tuple(data["gauges"])}
+    )
+
+
+def add_format(session: Session, film: FilmFormat) -> FilmFormat:
+    """Keeps an own format; its key must be new."""
+    if film.key in BUILT_IN_FORMATS or session.get(OwnFormat, film.key):
+        raise AlreadyExists(f"There is a format “{film.key}” already. Give yours another key.")
+    session.add(OwnFormat(key=film.key, data=json.dumps(asdict(film))))
+    session.flush()
+    return film
+
+
+def add_layout(session: Session, layout: SleeveLayout) -> SleeveLayout:
+    """Keeps an own sleeve page; its key must be new."""
+    if layout.key in BUILT_IN_LAYOUTS or session.get(OwnLayout, layout.key):
+        raise AlreadyExists(f"There is a sleeve page “{layout.key}” already. Give yours another key.")
+    session.add(OwnLayout(key=layout.key, data=json.dumps(asdict(layout))))
+    session.flush()
+    return layout
+
+
+def format_of(session: Session, text: str) -> FilmFormat:
+    """A format, own or built in; raises `UnknownFormat`."""
+    return find_format(text, own_formats(session))
+
+
+def layout_of(session: Session, text: str) -> SleeveLayout:
+    """A sleeve page, own or built in; raises `UnknownLayout`."""
+    return find_layout(text, own_layouts(session))
+
+
+def all_formats(session: Session) -> tuple[FilmFormat, ...]:
+    """Built-in formats, then own ones."""
+    return (*BUILT_IN_FORMATS.values(), *own_formats(session))
+
+
+def all_layouts(session: Session) -> tuple[SleeveLayout, ...]:
+    """Built-in pages, then own ones."""
+    return (*BUILT_IN_LAYOUTS.values(), *own_layouts(session))

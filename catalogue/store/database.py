@@ -1,0 +1,154 @@
+"""The archive folder and its database: opened, migrated after a backup, and handed out as sessions."""
+
+import sqlite3
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any
+
+from alembic import command
+from alembic.config import Config
+from alembic.script import ScriptDirectory
+from sqlalchemy import Connection, Engine, create_engine, event, text
+from sqlalchemy.exc import DatabaseError
+from sqlmodel import Session
+
+from catalogue.errors import ArchiveProblem
+
+DATABASE_NAME = "stripleaf.db"
+_MIGRATIONS = Path(__file__).parent / "migrations"
+
+
+@dataclass(frozen=True)
+class Archive:
+    """One archive: everything of it lies in `folder`."""
+
+    folder: Path
+    engine: Engine
+
+    @property
+    def previews(self) -> Path:
+        """Small pictures that can be made again."""
+        return self.folder / "previews"
+
+    @contextmanager
+    def session(self) -> Iterator[Session]:
+        """A session that commits at the end and rolls back on any error."""
+        with Session(self.engine, info={"folder": self.folder}) as session:
+            try:
+                yield session
+                session.commit()
+            except BaseException:
+                session.rollback()
+                raise
+
+    def close(self) -> None:
+        """Lets go of the database file."""
+        self.engine.dispose()
+
+
+def _engine(path: Path) -> Engine:
+    engine = create_engine(f"sqlite:///{path}", connect_args={"timeout": 15, "check_same_thread": False})
+
+    @event.listens_for(engine, "connect")
+    def _on_connect(connection: Any, _record: Any) -> None:
+        connection.isolation_level = (
+            None  # the `begin` listener below opens transactions, so DDL rolls back too
+        )
+        connection.execute("PRAGMA journal_mode=WAL")
+        connection.execute("PRAGMA synchronous=FULL")
+        connection.execute("PRAGMA foreign_keys=ON")
+
+    @event.listens_for(engine, "begin")
+    def _on_begin(connection: Connection) -> None:
+        connection.exec_driver_sql("BEGIN IMMEDIATE" if connection.info.get("writing") else "BEGIN")
+
+    return engine
+
+
+def _config() -> Config:
+    config = Config()
+    config.set_main_option("script_location", str(_MIGRATIONS).replace("%", "%%"))
+    return config
+
+
+def open_archive(folder: Path, *, create: bool = True) -> Archive:
+    """Opens the archive, making folder and database where there are none.
+
+    A database of an older structure is copied to backups/ and then migrated.
+    Raises `ArchiveProblem` for a folder that can't be used, a file that is no
+    database, and a database of a newer version.
+    """
+    folder = folder.expanduser().absolute()
+    path = folder / DATABASE_NAME
+    if not create and not path.is_file():
+        raise ArchiveProblem(
+            f"There is no archive in {folder}. Check the folder, or start one with: stripleaf serve."
+        )
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as problem:
+        raise ArchiveProblem(
+            f"The archive folder {folder} can't be made: {problem.strerror}. Choose another."
+        ) from problem
+    engine = _engine(path)
+    try:
+        _migrate(engine, path)
+    except (DatabaseError, sqlite3.Error) as problem:
+        engine.dispose()
+        raise ArchiveProblem(
+            f"{path} can't be read as an archive ({problem.__cause__ or problem}). Restore a backup copy."
+        ) from problem
+    except ArchiveProblem:
+        engine.dispose()
+        raise
+    return Archive(folder, engine)
+
+
+def _migrate(engine: Engine, path: Path) -> None:
+    config = _config()
+    script = ScriptDirectory.from_config(config)
+    head = script.get_current_head()
+    with engine.connect() as connection:
+        names = {
+            row[0] for row in connection.execute(text("SELECT name FROM sqlite_master WHERE type = 'table'"))
+        }
+        now = None
+        if "alembic_version" in names:
+            now = connection.execute(text("SELECT version_num FROM alembic_version")).scalar()
+    if now == head:
+        return
+    if now is not None and now not in {revision.revision for revision in script.walk_revisions()}:
+        raise ArchiveProblem(
+            f"{path} was written by a newer version of Stripleaf (structure {now}). Install that version; nothing was changed."
+        )
+    if names - {"alembic_version"}:
+        backup(engine, path.parent / "backups" / f"before-{head}-{datetime.now(UTC):%Y%m%dT%H%M%S}.db")
+    with engine.connect() as connection:
+        # With foreign keys on, rebuilding a table deletes its child rows by cascade.
+        connection.connection.driver_connection.execute("PRAGMA foreign_keys=OFF")  # type: ignore[union-attr]
+        with connection.begin():
+            config.attributes["connection"] = connection
+            command.upgrade(config, "head")
+            broken = connection.execute(text("PRAGMA foreign_key_check")).fetchall()
+            if broken:
+                raise ArchiveProblem(
+                    f"{path} holds {len(broken)} rows that point nowhere; it was left as it was."
+                )
+        connection.connection.driver_connection.execute("PRAGMA foreign_keys=ON")  # type: ignore[union-attr]
+
+
+def backup(engine: Engine, target: Path) -> None:
+    """Copies the running database to a file, whole and consistent."""
+    target.parent.mkdir(parents=True, exist_ok=True)
+    source = engine.raw_connection()
+    try:
+        copy = sqlite3.connect(target)
+        try:
+            source.driver_connection.backup(copy)  # type: ignore[union-attr]
+        finally:
+            copy.close()
+    finally:
+        source.close()
