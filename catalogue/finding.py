@@ -1,0 +1,180 @@
+"""Finding a roll or a frame: by its number first, then by words, always with its address."""
+
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Any
+
+from sqlalchemy import bindparam, text
+from sqlmodel import Session, col, select
+
+from catalogue.film.roll_numbers import match_reference
+from catalogue.own_shapes import format_of
+from catalogue.reading import address_on, film_of, page_view
+from catalogue.sleeves.address import Address
+from catalogue.store.fulltext import match_frames, match_rolls
+from catalogue.store.tables import Binder, FormerNumber, Frame, Page, Roll, Strip, StripFrame
+from catalogue.views import FoundView, Hit, PageView
+
+_RANKED = 2000  # ranking every frame that holds a common word would be slow
+
+
+@dataclass
+class _Places:
+    """Addresses looked up during one search; each page is planned once."""
+
+    session: Session
+
+    def __post_init__(self) -> None:
+        self.pages: dict[int, PageView] = {}
+
+    @cached_property
+    def binders(self) -> dict[int, str]:
+        """Binder names by page id."""
+        query = select(Page.id, Binder.name).join(Binder, col(Binder.id) == col(Page.binder_id))
+        return {page_id or 0: name for page_id, name in self.session.exec(query)}
+
+    def of(self, roll: Roll, frame: Frame) -> tuple[Address | None, int | None]:
+        strip = self.session.exec(
+            select(Strip)
+            .join(StripFrame, col(StripFrame.strip_id) == col(Strip.id))
+            .where(StripFrame.frame_id == frame.id)
+            .order_by(col(Strip.position))
+        ).first()
+        if strip is None or strip.page_id is None:
+            return None, None
+        if strip.page_id not in self.pages:
+            self.pages[strip.page_id] = page_view(self.session, strip.page_id)
+        view = self.pages[strip.page_id]
+        return address_on(view, roll.number, frame.label, film_of(self.session, roll), strip.out_reason), strip.page_id
+
+
+def _hit(places: _Places, roll: Roll, frame: Frame | None, *, exact: bool = False) -> Hit:
+    session = places.session
+    shown = frame or session.exec(select(Frame).where(Frame.roll_id == roll.id).order_by(col(Frame.position))).first()
+    address, page_id = places.of(roll, shown) if shown else (None, None)
+    format_name = format_of(session, roll.format_key).name
+    detail = " · ".join(t for t in (roll.exposed, format_name, roll.stock, roll.camera) if t)
+    title = (frame.caption if frame else "") or roll.subject or roll.place
+    return Hit(
+        kind="frame" if frame else "roll",
+        roll=roll.number,
+        frame=frame.label if frame else None,
+        title=title,
+        detail=detail,
+        address=address,
+        page_id=page_id,
+        frame_id=frame.id if frame else (shown.id if shown else None),
+        exact=exact,
+    )
+
+
+def _numbers(session: Session) -> dict[str, int]:
+    """Roll ids by every number they have or had; former ones keep out of a present one's way."""
+    former = {number: roll_id for number, roll_id in session.exec(select(FormerNumber.number, FormerNumber.roll_id))}
+    return former | {number: key or 0 for number, key in session.exec(select(Roll.number, Roll.id))}
+
+
+def _exact(places: _Places, q: str) -> list[Hit]:
+    session, numbers = places.session, _numbers(places.session)
+    hits: list[Hit] = []
+    for number, label in match_reference(q, numbers):
+        roll = session.get_one(Roll, numbers[number])
+        if label is None:
+            hits.append(_hit(places, roll, None, exact=True))
+            continue
+        frame = session.exec(select(Frame).where(Frame.roll_id == roll.id, Frame.label == label)).first()
+        if frame is not None:
+            hits.append(_hit(places, roll, frame, exact=True))
+        if len(hits) >= 20:
+            break
+    return hits
+
+
+def _narrowing(
+    session: Session, year: int | None, format: str | None, stock: str | None, camera: str | None, binder: str | None
+) -> tuple[str, dict[str, Any]]:
+    where, values = ["1 = 1"], {}
+    if year is not None:
+        # Any date of the roll that may touch the year; open ends count as touching.
+        where.append(
+            "((r.exposed <> '' AND coalesce(r.exposed_from, '0000') <= :year_end AND coalesce(r.exposed_to, '9999') >= :year_start)"
+            " OR (r.exposed = '' AND r.processed <> '' AND coalesce(r.processed_from, '0000') <= :year_end"
+            " AND coalesce(r.processed_to, '9999') >= :year_start))"
+        )
+        values |= {"year_start": f"{year:04}-01-01", "year_end": f"{year:04}-12-31"}
+    if format:
+        where.append("r.format_key = :format")
+        values["format"] = format_of(session, format).key
+    for name, given in (("stock", stock), ("camera", camera)):
+        if given:
+            where.append(f"r.{name} = :{name}")
+            values[name] = given
+    if binder:
+        where.append(
+            "EXISTS (SELECT 1 FROM strip s JOIN page p ON p.id = s.page_id JOIN binder b ON b.id = p.binder_id"
+            " WHERE s.roll_id = r.id AND b.name = :binder)"
+        )
+        values["binder"] = binder
+    return " AND ".join(where), values
+
+
+def find(
+    session: Session,
+    q: str,
+    *,
+    year: int | None = None,
+    format: str | None = None,
+    stock: str | None = None,
+    camera: str | None = None,
+    binder: str | None = None,
+    limit: int = 50,
+) -> FoundView:
+    """What the words or the reference `q` mean; an empty `q` lists rolls, newest first."""
+    q = q[:300]
+    places = _Places(session)
+    narrow, values = _narrowing(session, year, format, stock, camera, binder)
+    connection = session.connection()
+    hits = _exact(places, q) if q.strip() else []
+    if hits and len(values):
+        allowed = {row[0] for row in connection.execute(text(f"SELECT r.number FROM roll r WHERE {narrow}"), values)}
+        hits = [h for h in hits if h.roll in allowed]
+    ids: list[tuple[int, int | None]] = []
+    if not q.strip():
+        rows = connection.execute(
+            text(f"SELECT r.id, NULL FROM roll r WHERE {narrow} ORDER BY r.number_sort DESC LIMIT :n"), values | {"n": limit + 1}
+        )
+        ids = [(row[0], row[1]) for row in rows]
+    else:
+        for match, kind in ((match_rolls(q), "IS NULL"), (match_frames(q), "IS NOT NULL")):
+            if match:
+                rows = connection.execute(
+                    text(
+                        "SELECT roll_id, frame_id FROM (SELECT rowid AS n, roll_id, frame_id, rank AS score FROM found"
+                        f" WHERE found MATCH :match AND frame_id {kind} LIMIT :ranked) f JOIN roll r ON r.id = f.roll_id"
+                        f" WHERE {narrow} ORDER BY score, r.number_sort DESC, f.n LIMIT :n"
+                    ).bindparams(bindparam("match", match)),
+                    values | {"ranked": _RANKED, "n": limit + 1},
+                )
+                ids += [(row[0], row[1]) for row in rows]
+    seen = {(h.roll, h.frame) for h in hits}
+    for roll_id, frame_id in ids[: limit + 1]:
+        roll = session.get_one(Roll, roll_id)
+        frame = session.get_one(Frame, frame_id) if frame_id else None
+        if (roll.number, frame.label if frame else None) not in seen:
+            hits.append(_hit(places, roll, frame))
+    return FoundView(hits=tuple(hits[:limit]), more=len(hits) > limit, **_offers(session))
+
+
+def _offers(session: Session) -> dict[str, Any]:
+    """The values that narrowing can take."""
+    years: set[int] = set()
+    for first, last in session.exec(select(Roll.exposed_from, Roll.exposed_to).distinct()):
+        if first and last and int(last[:4]) - int(first[:4]) <= 20:
+            years |= set(range(int(first[:4]), int(last[:4]) + 1))
+    return {
+        "years": tuple(sorted(years, reverse=True)),
+        "formats": tuple(sorted(session.exec(select(Roll.format_key).distinct()))),
+        "stocks": tuple(sorted(v for v in session.exec(select(Roll.stock).distinct()) if v)),
+        "cameras": tuple(sorted(v for v in session.exec(select(Roll.camera).distinct()) if v)),
+        "binders": tuple(session.exec(select(Binder.name).order_by(col(Binder.position)))),
+    }
