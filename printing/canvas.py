@@ -1,0 +1,179 @@
+"""The one module that paints: placed items in mm become PDF, and texts get their fonts.
+
+Noto Sans comes from a package and is embedded. Where it lacks a character, a
+TrueType font for Chinese, Japanese and Korean is used if one is installed or
+named by STRIPLEAF_CJK_FONT, else one that the PDF reader must supply.
+"""
+
+import os
+import unicodedata
+from collections.abc import Sequence
+from functools import lru_cache
+from io import BytesIO
+from pathlib import Path
+
+import fontpkg
+import segno
+from reportlab import rl_config
+from reportlab.lib.units import mm
+from reportlab.pdfbase import pdfmetrics
+from reportlab.pdfbase.cidfonts import UnicodeCIDFont
+from reportlab.pdfbase.ttfonts import TTFError, TTFont
+from reportlab.pdfgen.canvas import Canvas
+
+from printing.items import Box, Code, Line, Picture, Sheet, Text
+
+rl_config.useA85 = 0  # JPEG files are then embedded as they are
+
+_CJK_FILES = ("/usr/share/fonts/truetype/wqy/wqy-microhei.ttc", "/usr/share/fonts/wqy-microhei/wqy-microhei.ttc")
+_READER_FONT = "HeiseiKakuGo-W5"
+
+
+@lru_cache(maxsize=1)
+def _fonts() -> tuple[TTFont, TTFont | None]:
+    face = TTFont("NotoSans", str(fontpkg.path("noto-sans")))
+    wide = None
+    for file in (os.environ.get("STRIPLEAF_CJK_FONT", ""), *_CJK_FILES):
+        if file and Path(file).is_file():
+            try:
+                wide = TTFont("Wide", file)
+                break
+            except TTFError:
+                continue
+    pdfmetrics.registerFont(face)
+    if wide is not None:
+        pdfmetrics.registerFont(wide)
+    else:
+        pdfmetrics.registerFont(UnicodeCIDFont(_READER_FONT))
+    return face, wide
+
+
+def _is_cjk(char: str) -> bool:
+    return unicodedata.east_asian_width(char) in ("W", "F") or "\u3000" <= char <= "\u9fff"
+
+
+def _runs(text: str) -> tuple[list[tuple[str, str]], set[str]]:
+    """The text in runs of one font each, and the characters that no font has."""
+    face, wide = _fonts()
+    runs: list[list[str]] = []
+    missing: set[str] = set()
+    for char in unicodedata.normalize("NFC", text):
+        if ord(char) in face.face.charToGlyph or char == " ":
+            name = face.fontName
+        elif wide is not None and ord(char) in wide.face.charToGlyph:
+            name = wide.fontName
+        elif wide is None and _is_cjk(char):
+            name = _READER_FONT
+        else:
+            missing.add(char)
+            name, char = face.fontName, "?"
+        if runs and runs[-1][0] == name:
+            runs[-1][1] += char
+        else:
+            runs.append([name, char])
+    return [(name, part) for name, part in runs], missing
+
+
+def measure(text: str, size: float, bold: bool = False) -> float:
+    """Width in mm of a text at a type size in mm; bold is as wide, being drawn with a thin outline."""
+    return sum(float(pdfmetrics.stringWidth(part, name, size)) for name, part in _runs(text)[0])
+
+
+class Painter:
+    """Draws sheets into one PDF; remembers which fonts were used and which characters none had."""
+
+    def __init__(self, title: str) -> None:
+        _fonts()
+        self._out = BytesIO()
+        self._pdf = Canvas(self._out, invariant=1, pageCompression=1, lang="en")
+        self._pdf.setTitle(title)
+        self._pdf.setViewerPreference("PrintScaling", "None")
+        self.fonts: set[str] = set()
+        self.missing: set[str] = set()
+
+    def draw(self, sheets: Sequence[Sheet]) -> None:
+        """Adds one PDF page a sheet."""
+        for sheet in sheets:
+            self._pdf.setPageSize((sheet.width_mm * mm, sheet.height_mm * mm))
+            for item in sheet.items:
+                self._item(item, sheet.height_mm)
+            self._pdf.showPage()
+
+    def finish(self) -> bytes:
+        """The PDF's bytes."""
+        self._pdf.save()
+        return self._out.getvalue()
+
+    def _item(self, item: object, height: float) -> None:
+        pdf = self._pdf
+        pdf.saveState()
+        if isinstance(item, Text):
+            self._text(item, height)
+        elif isinstance(item, Line | Box):
+            pdf.setStrokeGray(item.grey)
+            pdf.setLineWidth(item.width * mm)
+            if item.dashed:
+                pdf.setDash(1.2 * mm, 1.2 * mm)
+            if isinstance(item, Line):
+                pdf.line(item.x1 * mm, (height - item.y1) * mm, item.x2 * mm, (height - item.y2) * mm)
+            else:
+                r = item.rect
+                pdf.rect(r.x * mm, (height - r.bottom) * mm, r.width * mm, r.height * mm)
+        elif isinstance(item, Picture):
+            self._picture(item, height)
+        elif isinstance(item, Code):
+            self._code(item, height)
+        pdf.restoreState()
+
+    def _text(self, item: Text, height: float) -> None:
+        runs, missing = _runs(item.text)
+        self.missing |= missing
+        width = measure(item.text, item.size, item.bold)
+        x = item.x - {"left": 0.0, "middle": width / 2, "right": width}[item.align]
+        self._pdf.setFillGray(item.grey)
+        for name, part in runs:
+            self.fonts.add(name)
+            line = self._pdf.beginText(x * mm, (height - item.y) * mm)
+            line.setFont(name, item.size * mm)
+            if item.bold:  # the packaged face is variable and making its bold instance takes many seconds
+                self._pdf.setStrokeGray(item.grey)
+                self._pdf.setLineWidth(item.size * 0.035 * mm)
+                line.setTextRenderMode(2)
+            line.textOut(part)
+            self._pdf.drawText(line)
+            x += float(pdfmetrics.stringWidth(part, name, item.size))
+
+    def _picture(self, item: Picture, height: float) -> None:
+        from PIL import Image  # only the size is read; the file is embedded as it is
+
+        r, pdf = item.rect, self._pdf
+        with Image.open(item.path) as image:
+            wide, high = image.size
+        path = pdf.beginPath()
+        path.rect(r.x * mm, (height - r.bottom) * mm, r.width * mm, r.height * mm)
+        pdf.clipPath(path, stroke=0, fill=0)
+        pdf.translate((r.x + r.width / 2) * mm, (height - r.y - r.height / 2) * mm)
+        if item.mirrored:
+            pdf.scale(-1, 1)
+        if item.rotated:
+            pdf.rotate(180)
+        across, down = r.width, r.height
+        if (wide > high) != (across > down) and wide != high and abs(across - down) > 0.5:
+            pdf.rotate(90)  # a picture taken with the camera turned: its long side lies along the frame's
+            across, down = down, across
+        scale = max(across / wide, down / high)
+        w, h = wide * scale * mm, high * scale * mm
+        pdf.drawImage(item.path, -w / 2, -h / 2, w, h)
+
+    def _code(self, item: Code, height: float) -> None:
+        rows = [list(row) for row in segno.make(item.text, error="m", micro=False, mask=3).matrix_iter(border=4)]
+        module = item.rect.width / len(rows)
+        path = self._pdf.beginPath()
+        for y, row in enumerate(rows):
+            for x, dark in enumerate(row):
+                if dark:
+                    path.rect(
+                        (item.rect.x + x * module) * mm, (height - item.rect.y - (y + 1) * module) * mm, module * mm, module * mm
+                    )
+        self._pdf.setFillGray(0)
+        self._pdf.drawPath(path, stroke=0, fill=1)

@@ -1,0 +1,87 @@
+"""What a layout places on a sheet: items in mm, origin at the top left, y downwards."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from catalogue.sleeves.geometry import Rect
+
+Measure = Callable[[str, float, bool], float]
+"""Width in mm of a text at a type size in mm, bold or not."""
+
+
+@dataclass(frozen=True)
+class Text:
+    """A line of text; x at the left (or right, or middle) end, y at the baseline; size in mm."""
+
+    x: float
+    y: float
+    size: float
+    text: str
+    bold: bool = False
+    align: str = "left"
+    grey: float = 0.0
+
+
+@dataclass(frozen=True)
+class Line:
+    """A line of this width in mm."""
+
+    x1: float
+    y1: float
+    x2: float
+    y2: float
+    width: float = 0.2
+    grey: float = 0.0
+    dashed: bool = False
+
+
+@dataclass(frozen=True)
+class Box:
+    """An outlined rectangle; the outline lies centred on the edge."""
+
+    rect: Rect
+    width: float = 0.15
+    grey: float = 0.0
+    dashed: bool = False
+
+
+@dataclass(frozen=True)
+class Picture:
+    """A JPEG file filling a rectangle, cropped where the shapes differ."""
+
+    rect: Rect
+    path: str
+    rotated: bool = False
+    mirrored: bool = False
+
+
+@dataclass(frozen=True)
+class Code:
+    """A QR code filling a square, its quiet zone of four modules inside."""
+
+    rect: Rect
+    text: str
+
+
+Item = Text | Line | Box | Picture | Code
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """One sheet of paper and what is on it."""
+
+    width_mm: float
+    height_mm: float
+    items: tuple[Item, ...]
+
+
+def fitted(text: str, width: float, size: float, smallest: float, measure: Measure, bold: bool = False) -> tuple[str, float]:
+    """The text and size that fit the width: shrunk first, then shortened with an ellipsis."""
+    natural = measure(text, 1.0, bold)
+    if natural * size <= width:
+        return text, size
+    if natural * smallest <= width:
+        return text, width / natural * 0.999
+    while text and measure(text + "…", smallest, bold) > width:
+        text = text[:-1].rstrip()
+    return (text + "…" if text else "…"), smallest
