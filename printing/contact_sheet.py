@@ -141,6 +141,7 @@ def _windows(
     """Parts of the page, one a sheet: whole strips, and where a strip is longer than the paper, whole frames."""
     rows = sorted({(s.rect.y, s.rect.bottom) for s in strips})
     best: tuple[list[Rect], bool] = ([], False)
+    best_cost = (2, 0)
     for landscape in (False, True):
         width, height = _room(paper, landscape)
         down = _bands(rows, height)
@@ -149,8 +150,9 @@ def _windows(
         else:
             across = _bands(sorted({(f.rect.x, f.rect.right) for f in frames}), width)
         windows = [Rect(x0, y0, x1 - x0, y1 - y0) for y0, y1 in down for x0, x1 in across]
-        if windows and (not best[0] or len(windows) < len(best[0])):
-            best = windows, landscape
+        cost = (int(len(across) > 1), len(windows))  # a strip whole on one sheet is worth another sheet
+        if windows and cost < best_cost:
+            best, best_cost = (windows, landscape), cost
     return best
 
 

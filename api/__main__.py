@@ -1,0 +1,6 @@
+"""Runs the command line with `python -m api`."""
+
+from api.cli import main
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,43 @@
+"""The application: routes, errors, guard, static files."""
+
+from collections.abc import Iterable
+from pathlib import Path
+
+from fastapi import FastAPI
+from fastapi.exceptions import RequestValidationError
+from fastapi.staticfiles import StaticFiles
+from starlette.exceptions import HTTPException
+
+from api.errors import on_domain_error, on_http_error, on_validation_error
+from api.json import binders, documents, find, rolls, shapes, strips
+from api.security import LOOPBACK, Guard
+from api.web import binders as web_binders
+from api.web import docs as web_docs
+from api.web import find as web_find
+from api.web import printing as web_printing
+from api.web import register as web_register
+from api.web import rolls as web_rolls
+from catalogue.errors import StripleafError
+from catalogue.store.database import open_archive
+
+
+def create_app(archive_folder: Path, *, hosts: Iterable[str] = LOOPBACK) -> FastAPI:
+    """The service for one archive; raises `ArchiveProblem` where it can't be opened."""
+    app = FastAPI(
+        title="Stripleaf",
+        version="1",
+        openapi_url="/api/openapi.json",
+        docs_url=None,  # the stock page loads scripts from outside; api/web/docs.py has our own
+        redoc_url=None,
+    )
+    app.state.archive = open_archive(archive_folder)
+    app.add_middleware(Guard, hosts=tuple(hosts))
+    app.add_exception_handler(StripleafError, on_domain_error)
+    app.add_exception_handler(RequestValidationError, on_validation_error)
+    app.add_exception_handler(HTTPException, on_http_error)
+    for room in (shapes, binders, rolls, strips, find, documents):
+        app.include_router(room.router, prefix="/api")
+    for page in (web_find, web_register, web_binders, web_rolls, web_printing, web_docs):
+        app.include_router(page.router, include_in_schema=False)
+    app.mount("/static", StaticFiles(directory=Path(__file__).parent / "static"), name="static")
+    return app

@@ -1,0 +1,90 @@
+"""What keeps a local service to its owner: Host check, cross-site guard, bounded bodies, headers."""
+
+from collections.abc import Iterable
+
+from starlette.datastructures import Headers
+from starlette.types import ASGIApp, Message, Receive, Scope, Send
+
+from api.errors import problem
+
+MAX_BODY = 2_000_000
+LOOPBACK = ("127.0.0.1", "localhost", "[::1]", "testserver")
+_HEADERS = (
+    (b"x-content-type-options", b"nosniff"),
+    (b"referrer-policy", b"same-origin"),
+    (b"x-frame-options", b"DENY"),
+    (b"content-security-policy", b"default-src 'self'; frame-ancestors 'none'; form-action 'self'; base-uri 'none'"),
+)
+
+
+def _host_name(host: str) -> str:
+    """The name of a Host header without its port."""
+    if host.startswith("["):
+        return host.partition("]")[0] + "]"
+    return host.partition(":")[0]
+
+
+class Guard:
+    """ASGI middleware that refuses foreign hosts, cross-site writes and bodies too large."""
+
+    def __init__(self, app: ASGIApp, hosts: Iterable[str] = LOOPBACK, max_body: int = MAX_BODY) -> None:
+        self.app = app
+        self.hosts = frozenset(h.casefold() for h in hosts)
+        self.max_body = max_body
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Checks one request and passes it on."""
+        if scope["type"] != "http":
+            await self.app(scope, receive, send)
+            return
+        headers = Headers(scope=scope)
+        host = headers.get("host", "")
+        if _host_name(host).casefold() not in self.hosts:
+            await problem(400, "Wrong host", "This service answers to its own address only.")(scope, receive, send)
+            return
+        if scope["method"] not in ("GET", "HEAD", "OPTIONS") and self._is_foreign(headers, host):
+            detail = "This form was sent from another site. Open the page here and send it again."
+            await problem(403, "Refused", detail)(scope, receive, send)
+            return
+        too_large = f"That is more than {self.max_body:,} bytes. Send less at once."
+        length = headers.get("content-length", "0")
+        if not length.isdigit() or int(length) > self.max_body:
+            await problem(413, "Too large", too_large)(scope, receive, send)
+            return
+        # The body is read here, up to the limit, so that a body of unstated length is bounded too.
+        parts: list[bytes] = []
+        total = 0
+        while True:
+            message = await receive()
+            if message["type"] == "http.disconnect":
+                return
+            parts.append(message.get("body", b""))
+            total += len(parts[-1])
+            if total > self.max_body:
+                await problem(413, "Too large", too_large)(scope, receive, send)
+                return
+            if not message.get("more_body"):
+                break
+        handed = False
+
+        async def bounded() -> Message:
+            nonlocal handed
+            if handed:
+                return await receive()
+            handed = True
+            return {"type": "http.request", "body": b"".join(parts), "more_body": False}
+
+        async def with_headers(message: Message) -> None:
+            if message["type"] == "http.response.start":
+                message = {**message, "headers": [*message["headers"], *_HEADERS]}
+            await send(message)
+
+        await self.app(scope, bounded, with_headers)
+
+    @staticmethod
+    def _is_foreign(headers: Headers, host: str) -> bool:
+        """Whether a browser says that a write comes from another site; scripts send no such header."""
+        if headers.get("sec-fetch-site", "same-origin") not in ("same-origin", "none"):
+            return True
+        origin = headers.get("origin")
+        return origin is not None and origin.partition("://")[2] != host
