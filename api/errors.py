@@ -91,4 +91,9 @@ async def on_validation_error(request: Request, error: Exception) -> Response:
 async def on_http_error(request: Request, error: Exception) -> Response:
     """Routing errors in the same shape."""
     assert isinstance(error, HTTPException)
-    return answer(request, error.status_code, "Not found" if error.status_code == 404 else "Not possible", str(error.detail))
+    return answer(
+        request,
+        error.status_code,
+        "Not found" if error.status_code == 404 else "Not possible",
+        str(error.detail),
+    )

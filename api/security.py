@@ -13,7 +13,10 @@ _HEADERS = (
     (b"x-content-type-options", b"nosniff"),
     (b"referrer-policy", b"same-origin"),
     (b"x-frame-options", b"DENY"),
-    (b"content-security-policy", b"default-src 'self'; frame-ancestors 'none'; form-action 'self'; base-uri 'none'"),
+    (
+        b"content-security-policy",
+        b"default-src 'self'; frame-ancestors 'none'; form-action 'self'; base-uri 'none'",
+    ),
 )
 
 
@@ -40,7 +43,9 @@ class Guard:
         headers = Headers(scope=scope)
         host = headers.get("host", "")
         if _host_name(host).casefold() not in self.hosts:
-            await problem(400, "Wrong host", "This service answers to its own address only.")(scope, receive, send)
+            await problem(400, "Wrong host", "This service answers to its own address only.")(
+                scope, receive, send
+            )
             return
         if scope["method"] not in ("GET", "HEAD", "OPTIONS") and self._is_foreign(headers, host):
             detail = "This form was sent from another site. Open the page here and send it again."

@@ -84,7 +84,8 @@ class CutRequest(BaseModel):
     """Film to be cut, before the scissors."""
 
     model_config = ConfigDict(
-        extra="forbid", json_schema_extra={"examples": [{"format": "135-24x36", "layout": "135-7x6", "frames": "1-36"}]}
+        extra="forbid",
+        json_schema_extra={"examples": [{"format": "135-24x36", "layout": "135-7x6", "frames": "1-36"}]},
     )
     format: str
     layout: str
@@ -166,7 +167,10 @@ def cut_plan(given: CutRequest, archive: ArchiveHere) -> CutAnswer:
         min_frames=given.min_frames, min_gap_mm=given.min_gap_mm,
     )  # fmt: skip
     return CutAnswer(
-        strips=[CutStrip(frames=list(s.frames), page=s.page, slot=s.slot, length_mm=s.length_mm) for s in plan.strips],
+        strips=[
+            CutStrip(frames=list(s.frames), page=s.page, slot=s.slot, length_mm=s.length_mm)
+            for s in plan.strips
+        ],
         explanation=plan.explanation,
         fits=plan.fits,
         left_over=list(plan.left_over),

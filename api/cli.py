@@ -1,0 +1,183 @@
+"""The command line: thin commands; one clear line on standard error when something is wrong."""
+
+import json
+import socket
+import sys
+from datetime import date
+from pathlib import Path
+from typing import Annotated
+from urllib.parse import quote
+
+import typer
+
+from api.settings import DEFAULT_HOST, DEFAULT_PORT, archive_folder
+from catalogue.errors import ArchiveProblem, StripleafError
+
+app = typer.Typer(no_args_is_help=True, add_completion=False, help="The catalogue of your negatives.")
+printing = typer.Typer(no_args_is_help=True, help="Write labels and contact sheets as PDF.")
+app.add_typer(printing, name="print")
+
+ArchiveOption = Annotated[Path | None, typer.Option("--archive", help="The archive's folder.")]
+PortOption = Annotated[int, typer.Option("--port", min=1, max=65535)]
+
+
+def _serve(folder: Path, host: str, port: int) -> None:
+    import uvicorn
+
+    from api.app import create_app
+    from api.security import LOOPBACK
+
+    with socket.socket(socket.AF_INET6 if ":" in host else socket.AF_INET) as probe:
+        probe.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        try:
+            probe.bind((host, port))
+        except OSError as problem:
+            raise ArchiveProblem(f"Can't serve on {host} port {port}: {problem.strerror}. Choose another with --port.") from problem
+    application = create_app(folder, hosts=(*LOOPBACK, host))
+    print(f"Serving {folder} at http://{host}:{port} (end with Ctrl-C)", flush=True)
+    uvicorn.run(application, host=host, port=port, log_level="warning", server_header=False)
+
+
+@app.command()
+def serve(
+    archive: ArchiveOption = None,
+    host: Annotated[str, typer.Option("--host", help="Address to listen on; there is no log-in.")] = DEFAULT_HOST,
+    port: PortOption = DEFAULT_PORT,
+) -> None:
+    """Serve an archive to the browser."""
+    _serve(archive_folder(archive), host, port)
+
+
+@app.command()
+def demo(
+    archive: ArchiveOption = None,
+    port: PortOption = DEFAULT_PORT,
+    no_serve: Annotated[bool, typer.Option("--no-serve", help="Only build and print.")] = False,
+) -> None:
+    """Build the example archive, print everything, and serve it."""
+    from catalogue.rolls import list_rolls
+    from catalogue.store.database import DATABASE_NAME, open_archive
+    from example_archive.build import build, write_prints
+
+    if archive is None:
+        raise ArchiveProblem("Name a folder for the example archive, for example: --archive ~/stripleaf-example.")
+    folder = archive.expanduser().absolute()
+    there = (folder / DATABASE_NAME).is_file()
+    if there:
+        kept = open_archive(folder)
+        with kept.session() as session:
+            there = bool(list_rolls(session))
+        kept.close()
+    if there:
+        print(f"{folder} holds an archive already; it is used as it is.")
+    else:
+        report = build(folder)
+        print(
+            f"Example archive in {folder}: {report.binders} binders, {report.pages} pages, {report.rolls} rolls, "
+            f"{report.pictures} pictures."
+        )
+    opened = open_archive(folder)
+    written = write_prints(opened, folder / "prints")
+    opened.close()
+    print(f"{len(written)} labels and contact sheets in {folder / 'prints'}", flush=True)
+    if not no_serve:
+        _serve(folder, DEFAULT_HOST, port)
+
+
+@app.command()
+def find(
+    words: str,
+    archive: ArchiveOption = None,
+    as_json: Annotated[bool, typer.Option("--json", help="Answer as JSON.")] = False,
+) -> None:
+    """Find a roll or a frame by number or by words."""
+    from api.json.models import FoundOut, HitOut
+    from catalogue.finding import find as find_in
+    from catalogue.store.database import open_archive
+
+    opened = open_archive(archive_folder(archive), create=False)
+    with opened.session() as session:
+        found = find_in(session, words)
+    if as_json:
+        answer = FoundOut(hits=[HitOut.of(h) for h in found.hits], more=found.more)
+        print(json.dumps(answer.model_dump(), ensure_ascii=False, indent=2))
+        return
+    if not found.hits:
+        print(f"Nothing found for “{words}”. Try fewer or other words.")
+    for hit in found.hits:
+        name = f"{hit.roll} / {hit.frame}" if hit.frame else hit.roll
+        where = hit.address.words if hit.address else "not filed"
+        print(f"{name}  {hit.title}\n    {where}")
+
+
+def _write(path: Path, data: bytes) -> None:
+    """Writes the whole file or nothing."""
+    half = path.with_name(path.name + ".part")
+    try:
+        half.write_bytes(data)
+        half.replace(path)
+    except OSError as problem:
+        raise ArchiveProblem(f"{path} can't be written: {problem.strerror}. Choose another place with --out.") from problem
+
+
+@printing.command("contact-sheet")
+def contact_sheet(
+    roll: str,
+    out: Annotated[Path, typer.Option("--out", help="The PDF to write.")],
+    archive: ArchiveOption = None,
+    paper: Annotated[str, typer.Option("--paper")] = "A4",
+    fit: Annotated[str, typer.Option("--fit", help="two sheets, another paper, or fit")] = "two sheets",
+) -> None:
+    """Write the contact sheet of a roll."""
+    from catalogue.filing import get_page
+    from catalogue.rolls import get_roll
+    from catalogue.store.database import open_archive
+    from printing.documents import contact_sheet_pdf
+
+    opened = open_archive(archive_folder(archive), create=False)
+    with opened.session() as session:
+        view = get_roll(session, roll)
+        pages = [get_page(session, page_id) for page_id in view.page_ids]
+    link = f"http://{DEFAULT_HOST}:{DEFAULT_PORT}/rolls/{quote(view.number)}"
+    made = contact_sheet_pdf(pages, paper=paper, fit=fit, roll=view.number, printed_on=date.today(), link=link)
+    _write(out, made.pdf)
+    print(f"{out}: {made.explanation}")
+
+
+@printing.command("page-label")
+def page_label(
+    page_id: int,
+    out: Annotated[Path, typer.Option("--out", help="The PDF to write.")],
+    archive: ArchiveOption = None,
+) -> None:
+    """Write the index label of a page."""
+    from catalogue.filing import get_page
+    from catalogue.store.database import open_archive
+    from printing.documents import page_label_pdf
+
+    opened = open_archive(archive_folder(archive), create=False)
+    with opened.session() as session:
+        page = get_page(session, page_id)
+    link = f"http://{DEFAULT_HOST}:{DEFAULT_PORT}/pages/{page_id}"
+    made = page_label_pdf(page, printed_on=date.today(), link=link)
+    _write(out, made.pdf)
+    print(f"{out}: {made.explanation}")
+
+
+def main() -> None:
+    """Runs a command; a problem ends with its exit code and one line."""
+    from api.errors import status_of
+
+    try:
+        app(standalone_mode=False)
+    except StripleafError as problem:
+        print(f"stripleaf: {problem}", file=sys.stderr)
+        sys.exit(status_of(problem)[1])
+    except typer.Abort:
+        sys.exit(130)
+    except Exception as problem:
+        words = getattr(problem, "format_message", None)
+        if words is None:
+            raise
+        print(f"stripleaf: {' '.join(words().split())} See stripleaf --help.", file=sys.stderr)
+        sys.exit(2)

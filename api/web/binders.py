@@ -1,0 +1,118 @@
+"""Binders, one binder, and the map of a page."""
+
+from urllib.parse import quote
+
+from fastapi import APIRouter, Form, Request
+from fastapi.responses import RedirectResponse, Response
+from markupsafe import Markup
+from sqlmodel import Session, col, select
+
+from api.dependencies import ArchiveHere
+from api.web.page_map import page_map_svg
+from api.web.rendering import page
+from catalogue.errors import StripleafError
+from catalogue.filing import add_binder, add_page, get_binder, get_page, list_binders, repunch, turn_page
+from catalogue.own_shapes import all_layouts
+from catalogue.sleeves.address import ordinal
+from catalogue.sleeves.page_plan import PlacedFrame
+from catalogue.store.tables import Frame, Roll, Scan
+from catalogue.views import PageView
+
+router = APIRouter()
+
+
+@router.get("/binders")
+def binders(request: Request, archive: ArchiveHere) -> Response:
+    """The shelf."""
+    with archive.session() as session:
+        return page(request, "binders.html", binders=list_binders(session), problem="", name="")
+
+
+@router.post("/binders")
+def new_binder(request: Request, archive: ArchiveHere, name: str = Form(default="")) -> Response:
+    """Adds a binder."""
+    try:
+        with archive.session() as session:
+            made = add_binder(session, name)
+    except StripleafError as trouble:
+        with archive.session() as session:
+            return page(request, "binders.html", status=422, binders=list_binders(session), problem=str(trouble), name=name)
+    return RedirectResponse(f"/binders/{made.id}", status_code=303)
+
+
+@router.get("/binders/{binder_id}")
+def binder(request: Request, binder_id: int, archive: ArchiveHere) -> Response:
+    """One binder and its pages."""
+    with archive.session() as session:
+        return page(request, "binder.html", binder=get_binder(session, binder_id), layouts=all_layouts(session))
+
+
+@router.post("/binders/{binder_id}/pages")
+def new_page(binder_id: int, archive: ArchiveHere, layout: str = Form()) -> Response:
+    """Adds an empty page."""
+    with archive.session() as session:
+        made = add_page(session, binder_id, layout)
+    return RedirectResponse(f"/pages/{made.id}", status_code=303)
+
+
+def picture_links(session: Session, view: PageView) -> dict[tuple[str, str], str]:
+    """Preview addresses of the scanned frames on a page."""
+    rolls = [r.number for r in view.rolls]
+    query = (
+        select(Roll.number, Frame.label, Frame.id)
+        .join(Frame, col(Frame.roll_id) == col(Roll.id))
+        .join(Scan, col(Scan.frame_id) == col(Frame.id))
+        .where(col(Roll.number).in_(rolls))
+    )
+    return {(number, label): f"/frames/{key}/picture" for number, label, key in session.exec(query)}
+
+
+def map_of(session: Session, view: PageView, sought: tuple[str, str] | None = None) -> Markup:
+    """The page map of a page, ready for a template."""
+    piece = "strip" if view.layout.columns == 1 else "row"
+
+    def spoken(f: PlacedFrame) -> str:
+        parts = [
+            f"Frame {f.label} of roll {f.roll}",
+            f.caption,
+            f.state if f.state != "picture" else "",
+            f"{ordinal(f.slot_from_top)} {piece} from the top, {ordinal(f.place)} from the ring side",
+            "out" if f.out else "",
+        ]
+        return ", ".join(p for p in parts if p)
+
+    def link(f: PlacedFrame) -> str:
+        return f"/pages/{view.id}?frame={quote(f'{f.roll}/{f.label}')}#sought"
+
+    svg = page_map_svg(view.plan, links=link, spoken=spoken, pictures=picture_links(session, view), sought=sought)
+    return Markup(svg)  # noqa: S704  every text in it went through html.escape
+
+
+@router.get("/pages/{page_id}")
+def page_map(request: Request, page_id: int, archive: ArchiveHere, frame: str = "") -> Response:
+    """The page to scale, with one frame sought."""
+    with archive.session() as session:
+        view = get_page(session, page_id)
+        roll, _, label = frame.rpartition("/")
+        sought = (roll, label) if roll else None
+        found = next((f for f in view.plan.frames if (f.roll, f.label) == sought), None)
+        svg = map_of(session, view, sought if found else None)
+        words = ""
+        if found:
+            from catalogue.rolls import get_roll
+
+            shown = next(f for f in get_roll(session, roll).frames if f.label == label)
+            words = shown.address.words if shown.address else ""
+        return page(request, "page_map.html", view=view, svg=svg, found=found, words=words, sought=frame)
+
+
+@router.post("/pages/{page_id}/hang")
+def hang(page_id: int, archive: ArchiveHere, how: str = Form()) -> Response:
+    """Turns a page head to foot, or says that it was re-punched."""
+    with archive.session() as session:
+        view = get_page(session, page_id)
+        if how == "turn":
+            turn_page(session, page_id, not view.turned)
+        elif how == "repunch":
+            repunch(session, page_id, "left" if view.ring_side == "right" else "right")
+    return RedirectResponse(f"/pages/{page_id}", status_code=303)

@@ -1,0 +1,61 @@
+"""The first page: find a roll or a frame; the ground switch; preview pictures."""
+
+from pathlib import Path
+
+from fastapi import APIRouter, Form, Query, Request
+from fastapi.responses import FileResponse, RedirectResponse, Response
+from sqlmodel import col, select
+
+from api.dependencies import ArchiveHere
+from api.web.rendering import page
+from catalogue.errors import NotFound
+from catalogue.finding import find
+from catalogue.own_shapes import format_of
+from catalogue.scans.previews import preview_path
+from catalogue.store.tables import Scan
+
+router = APIRouter()
+
+
+@router.get("/")
+def home(
+    request: Request,
+    archive: ArchiveHere,
+    q: str = Query(default="", max_length=300),
+    year: str = "",
+    format: str = "",
+    stock: str = "",
+    camera: str = "",
+    binder: str = "",
+) -> Response:
+    """Searches, or lists the newest rolls."""
+    narrowed = {"year": year, "format": format, "stock": stock, "camera": camera, "binder": binder}
+    with archive.session() as session:
+        found = find(
+            session, q, year=int(year) if year.isdigit() else None, format=format or None, stock=stock or None,
+            camera=camera or None, binder=binder or None, limit=60,
+        )  # fmt: skip
+        names = {key: format_of(session, key).name for key in found.formats}
+        ids = [h.frame_id for h in found.hits if h.frame_id]
+        scanned = set(session.exec(select(Scan.frame_id).where(col(Scan.frame_id).in_(ids))))
+    return page(request, "find.html", q=q, found=found, narrowed=narrowed, format_names=names, scanned=scanned)
+
+
+@router.get("/frames/{frame_id}/picture")
+def picture(frame_id: int, archive: ArchiveHere) -> Response:
+    """The preview of a frame's first scan."""
+    with archive.session() as session:
+        digest = session.exec(select(Scan.sha256).where(Scan.frame_id == frame_id).order_by(col(Scan.id))).first()
+    path = preview_path(archive.folder, digest) if digest else Path("/nonexistent")
+    if not path.is_file():
+        raise NotFound("There is no picture of this frame yet. Link its scan on the roll's page.")
+    return FileResponse(path, media_type="image/jpeg", headers={"cache-control": "private, max-age=3600"})
+
+
+@router.post("/ground")
+def ground(to: str = Form(), back: str = Form(default="/")) -> Response:
+    """Switches between paper, dim and the system's ground."""
+    target = back if back.startswith("/") and not back.startswith("//") and "\\" not in back else "/"
+    answer = RedirectResponse(target, status_code=303)
+    answer.set_cookie("ground", to if to in ("paper", "dim") else "system", max_age=31_536_000, samesite="lax", httponly=True)
+    return answer

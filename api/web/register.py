@@ -1,0 +1,129 @@
+"""Registering a roll on one screen; the cut plan is shown before anything is saved."""
+
+import re
+from typing import Any
+
+from fastapi import APIRouter, Request
+from fastapi.responses import RedirectResponse, Response
+from pydantic import ValidationError
+from sqlmodel import Session
+
+from api.dependencies import ArchiveHere
+from api.web.rendering import page
+from catalogue.errors import InvalidInput, StripleafError
+from catalogue.filing import list_binders
+from catalogue.film.frame_numbers import parse_frames
+from catalogue.own_shapes import all_formats, all_layouts
+from catalogue.processing import ProcessInput
+from catalogue.registering import NewRoll, preview_cuts, register_roll
+from catalogue.rolls import offered, suggestions
+from catalogue.reading import range_of
+from catalogue.sleeves.cut_plan import CutPlan
+
+router = APIRouter()
+_TEXTS = ("stock", "camera", "lens", "exposed", "processed", "subject", "place", "keywords", "notes")
+
+
+def cuts_text(plan: CutPlan) -> str:
+    """The cuts as a person edits them: "1-6 | 7-12"."""
+    return " | ".join(range_of(s.frames) for s in plan.strips)
+
+
+def new_roll_from(form: dict[str, str]) -> NewRoll:
+    """The form's fields as a roll; raises `InvalidInput` with one sentence."""
+    place = form.get("where", "new")
+    cuts = form.get("cuts", "").strip()
+    values: dict[str, Any] = {name: form.get(name, "").strip() for name in _TEXTS}
+    values |= {
+        "number": form.get("number", "").strip() or None,
+        "format": form.get("format", ""),
+        "frames": form.get("frames", "").strip() or None,
+        "binder": form.get("binder", "").strip() or None,
+        "layout": form.get("layout", "") or None,
+        "page_id": int(place) if place.isdigit() else None,
+        "first_slot": int(form["first_slot"]) if form.get("first_slot", "").strip().isdigit() else None,
+        "kept_together": [[f.text for f in parse_frames(g)] for g in form.get("kept", "").split("|") if g.strip()],
+        "strips": [[f.text for f in parse_frames(part)] for part in cuts.split("|")] if cuts else None,
+    }
+    if values["frames"] and re.fullmatch(r"\d+ frames?", values["frames"]):
+        values["frames"] = int(values["frames"].split()[0])
+    if values["page_id"]:
+        values["binder"] = values["layout"] = None
+    process = {name: form.get(name, "").strip() for name in ("process", "developer", "dilution")}
+    if any(process.values()):
+        values["process"] = ProcessInput(**process)
+    try:
+        return NewRoll(**values)
+    except ValidationError as problem:
+        first = problem.errors()[0]
+        raise InvalidInput(f"{'.'.join(map(str, first['loc']))}: {first['msg']}.") from problem
+
+
+def _places(session: Session) -> list[tuple[str, str]]:
+    """Pages with free slots, for choosing."""
+    return [
+        (str(p.id), f"{b.name}, page {p.number} – {p.layout_name} – {p.free_slots} of {p.slot_count} slots free")
+        for b in list_binders(session)
+        for p in b.pages
+        if p.free_slots
+    ]
+
+
+def _screen(
+    request: Request, session: Session, form: dict[str, str], *, plan: CutPlan | None, problem: str = "", status: int = 200
+) -> Response:
+    return page(
+        request, "register.html", status=status, form=form, plan=plan, problem=problem,
+        cuts=cuts_text(plan) if plan else "", ranges=[range_of(s.frames) for s in plan.strips] if plan else [],
+        formats=all_formats(session), layouts=all_layouts(session), binders=list_binders(session),
+        places=_places(session), known=suggestions(session),
+    )  # fmt: skip
+
+
+@router.get("/register")
+def register(request: Request, archive: ArchiveHere) -> Response:
+    """The screen with everything offered."""
+    with archive.session() as session:
+        offer = offered(session)
+        form = {
+            "number": offer.number, "where": str(offer.page_id or "new"), "binder": offer.binder or "",
+            "layout": offer.layout, "first_slot": str(offer.first_slot), "format": offer.format, "stock": offer.stock,
+            "camera": offer.camera, "lens": offer.lens, "process": offer.process, "developer": offer.developer,
+        }  # fmt: skip
+        problem, plan = "", None
+        try:
+            plan = preview_cuts(session, new_roll_from(form))
+            form["frames"] = range_of([label for s in plan.strips for label in s.frames])
+        except StripleafError as trouble:
+            problem = str(trouble)
+        return _screen(request, session, form, plan=plan, problem=problem)
+
+
+@router.post("/register/plan")
+async def plan_fragment(request: Request, archive: ArchiveHere) -> Response:
+    """The cut plan for what is typed so far, as a piece of the screen."""
+    form = {k: str(v) for k, v in (await request.form()).items()}
+    with archive.session() as session:
+        try:
+            plan = preview_cuts(session, new_roll_from(form))
+            return page(request, "cut_plan.html", plan=plan, ranges=[range_of(s.frames) for s in plan.strips], problem="")
+        except StripleafError as trouble:
+            return page(request, "cut_plan.html", plan=None, ranges=[], problem=str(trouble))
+
+
+@router.post("/register")
+async def save(request: Request, archive: ArchiveHere) -> Response:
+    """Registers the roll, or shows the screen again with what is wrong and everything typed."""
+    form = {k: str(v) for k, v in (await request.form()).items()}
+    try:
+        with archive.session() as session:
+            new = new_roll_from(form)
+            if form.get("do") == "plan":
+                return _screen(request, session, form, plan=preview_cuts(session, new))
+            number = register_roll(session, new).number
+    except StripleafError as trouble:
+        with archive.session() as session:
+            return _screen(request, session, form, plan=None, problem=str(trouble), status=422)
+    from urllib.parse import quote
+
+    return RedirectResponse(f"/rolls/{quote(number)}?new=1", status_code=303)

@@ -1,0 +1,116 @@
+"""A roll: what it is, how it was processed, where its strips lie, and what was done with them."""
+
+from typing import Any
+from urllib.parse import quote
+
+from fastapi import APIRouter, Request
+from fastapi.responses import RedirectResponse, Response
+from pydantic import ValidationError
+
+from api.dependencies import ArchiveHere
+from api.web.rendering import page
+from catalogue.errors import InvalidInput, StripleafError
+from catalogue.filing import list_binders
+from catalogue.moving import history, move_strip, put_back, take_out, turn_strip
+from catalogue.processing import ProcessInput, record_process
+from catalogue.reading import range_of
+from catalogue.rolls import FrameChanges, RollChanges, get_roll, suggestions, update_frame, update_roll
+from catalogue.scans.linking import link_folder, scan_folder, set_scan_folder
+from catalogue.store.database import Archive
+
+router = APIRouter()
+
+
+def _show(request: Request, archive: Archive, number: str, *, problem: str = "", said: str = "", status: int = 200) -> Response:
+    with archive.session() as session:
+        roll = get_roll(session, number)
+        places = [
+            (p.id, f"{b.name}, page {p.number} ({p.free_slots} free)") for b in list_binders(session) for p in b.pages
+        ]
+        return page(
+            request, "roll.html", status=status, roll=roll, moves=history(session, number), places=places,
+            problem=problem, said=said, new=request.query_params.get("new") == "1", known=suggestions(session),
+            strip_ranges={s.id: range_of(s.labels) for s in roll.strips}, scan_folder=scan_folder(session),
+        )  # fmt: skip
+
+
+@router.get("/rolls/{number}")
+def roll(request: Request, number: str, archive: ArchiveHere) -> Response:
+    """One roll."""
+    return _show(request, archive, number)
+
+
+def _number(text: str, what: str) -> float | None:
+    try:
+        return float(text.replace(",", ".")) if text.strip() else None
+    except ValueError:
+        raise InvalidInput(f"“{text[:20]}” is not a number. Write the {what} in figures.") from None
+
+
+def process_from(form: dict[str, str]) -> ProcessInput:
+    """The process form; the time is minutes and seconds as "3:15" or minutes."""
+    minutes, _, seconds = form.get("time", "").strip().partition(":")
+    whole, rest = _number(minutes, "time"), _number(seconds, "time")
+    time_s = round((whole or 0) * 60 + (rest or 0)) if whole is not None or rest is not None else None
+    names = ("process", "developer", "dilution", "done_on", "done_by", "notes")
+    return ProcessInput(
+        **{n: form.get(n, "").strip() for n in names},
+        temperature_c=_number(form.get("temperature_c", ""), "temperature"),
+        time_s=time_s,
+        push_stops=_number(form.get("push_stops", ""), "stops"),
+    )
+
+
+@router.post("/rolls/{number}")
+async def change(request: Request, number: str, archive: ArchiveHere) -> Response:
+    """One form of the roll's page, told apart by its button."""
+    form = {k: str(v) for k, v in (await request.form()).items()}
+    do, said = form.pop("do", ""), ""
+    try:
+        with archive.session() as session:
+            said = _do(session, number, do, form)
+    except (StripleafError, ValidationError) as trouble:
+        words = str(trouble) if isinstance(trouble, StripleafError) else trouble.errors()[0]["msg"]
+        return _show(request, archive, number, problem=words, status=422)
+    if said:
+        return _show(request, archive, number, said=said)
+    return RedirectResponse(f"/rolls/{quote(number)}", status_code=303)
+
+
+def _do(session: Any, number: str, do: str, form: dict[str, str]) -> str:
+    """Carries out one form; returns a sentence to show, or nothing."""
+    strip = int(form["strip"]) if form.get("strip", "").isdigit() else 0
+    why = form.get("why", "").strip()[:300]
+    if do == "facts":
+        names = RollChanges.model_fields
+        update_roll(session, number, RollChanges(**{k: v for k, v in form.items() if k in names}))
+    elif do == "process":
+        record_process(session, number, process_from(form))
+    elif do == "frames":
+        for key, caption in form.items():
+            if key.startswith("caption:"):
+                update_frame(session, number, key.removeprefix("caption:"), FrameChanges(caption=caption))
+    elif do == "move":
+        page_id, slot = form.get("page_id", ""), form.get("slot", "")
+        if not (page_id.isdigit() and slot.isdigit()):
+            raise InvalidInput("Choose a page and write the slot as a number from 1.")
+        move_strip(session, strip, page_id=int(page_id), slot=int(slot), why=why)
+    elif do in ("head to foot", "over"):
+        now = next(s for s in get_roll(session, number).strips if s.id == strip)
+        if do == "over":
+            turn_strip(session, strip, turned_over=not now.turned_over, why=why)
+        else:
+            turn_strip(session, strip, upside_down=not now.upside_down, why=why)
+    elif do == "out":
+        take_out(session, strip, why)
+    elif do == "back":
+        put_back(session, strip, why)
+    elif do == "scans":
+        if form.get("root", "").strip():
+            set_scan_folder(session, form["root"].strip())
+        report = link_folder(session, number, form.get("folder", "").strip())
+        left = "; ".join(f"{name}: {reason}" for name, reason in report.skipped[:20])
+        return f"{len(report.linked)} pictures linked." + (f" Left out – {left}" if left else "")
+    else:
+        raise InvalidInput("That form isn't known here. Load the page again.")
+    return ""
