@@ -2,7 +2,6 @@
 
 from collections.abc import Iterable
 from pathlib import Path
-from typing import Any
 
 from fastapi import FastAPI
 from fastapi.exceptions import RequestValidationError
@@ -20,25 +19,6 @@ from api.web import register as web_register
 from api.web import rolls as web_rolls
 from catalogue.errors import StripleafError
 from catalogue.store.database import open_archive
-
-
-def described(app: FastAPI) -> dict[str, Any]:
-    """The OpenAPI schema, with problem details in place of the framework's own error model."""
-    if app.openapi_schema is None:
-        schema = FastAPI.openapi(app)
-        models = schema.setdefault("components", {}).setdefault("schemas", {})
-        models["Problem"] = Problem.model_json_schema()
-        for name in ("HTTPValidationError", "ValidationError"):
-            models.pop(name, None)
-        for methods in schema["paths"].values():
-            for operation in methods.values():
-                answer = operation["responses"].get("422")
-                if answer and "application/json" in answer.get("content", {}):
-                    reference = {"schema": {"$ref": "#/components/schemas/Problem"}}
-                    answer["description"] = "Not understood"
-                    answer["content"] = {"application/problem+json": reference}
-        app.openapi_schema = schema
-    return app.openapi_schema
 
 
 def create_app(archive_folder: Path, *, hosts: Iterable[str] = LOOPBACK) -> FastAPI:

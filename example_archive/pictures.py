@@ -11,7 +11,7 @@ from PIL import Image, ImageDraw, ImageFilter
 
 Colour = tuple[int, int, int]
 Floats = NDArray[np.float32]
-LONG_SIDE_PX = 400
+LONG_SIDE_PX = 320
 
 
 def mix(one: Colour, two: Colour, part: float) -> Colour:
@@ -79,7 +79,9 @@ class Plate:
     def clouds(self, amount: float, y1: float = 0.6) -> None:
         """Soft light patches in the sky."""
         field = self.numbers.random((7, 6)).astype(np.float32) * 0.65
-        small = Image.fromarray((field * 255).astype(np.uint8)).resize((self.w, self.h), Image.Resampling.BICUBIC)
+        small = Image.fromarray((field * 255).astype(np.uint8)).resize(
+            (self.w, self.h), Image.Resampling.BICUBIC
+        )
         fine = Image.fromarray((self.numbers.random((26, 16)) * 90).astype(np.uint8))
         fine = fine.resize((self.w, self.h), Image.Resampling.BICUBIC)
         cloud = np.asarray(small, dtype=np.float32) + np.asarray(fine, dtype=np.float32)
@@ -100,7 +102,11 @@ class Plate:
 
     def ridge(self, y: float, rough: float, colour: Colour, foot: float = 1) -> None:
         """A line of hills at height y, filled down to `foot`."""
-        waves = [(self.u(0.5, 2), self.u(0, 6.3), 1.0), (self.u(2, 5), self.u(0, 6.3), 0.4), (self.u(7, 15), self.u(0, 6.3), 0.14)]
+        waves = [
+            (self.u(0.5, 2), self.u(0, 6.3), 1.0),
+            (self.u(2, 5), self.u(0, 6.3), 0.4),
+            (self.u(7, 15), self.u(0, 6.3), 0.14),
+        ]
         xs = [n / 60 for n in range(61)]
         top = [(x, y + rough * sum(s * np.sin(f * x * 6.3 + p) for f, p, s in waves)) for x in xs]
         self.poly([(0, foot), *top, (1, foot)], colour)
@@ -110,7 +116,9 @@ class Plate:
         pixels = self.pixels().copy()
         at = round(y * self.h)
         rows = np.arange(at, self.h)
-        sway = np.sin(rows * 0.5 + self.u(0, 6)) * (1 + (rows - at) * 0.04) + self.numbers.normal(0, 1.6, len(rows))
+        sway = np.sin(rows * 0.5 + self.u(0, 6)) * (1 + (rows - at) * 0.04) + self.numbers.normal(
+            0, 1.6, len(rows)
+        )
         for row, shift in zip(rows, sway, strict=True):
             pixels[row] = np.roll(pixels[max(0, 2 * at - row - 1)], int(shift), axis=0) * dark
         self._set(pixels)
@@ -169,7 +177,7 @@ def negative(positive: Floats, *, colour: bool) -> Floats:
     return np.clip(base * np.power(10, -density), 0, 1)
 
 
-def jpeg(value: Floats, quality: int = 76) -> bytes:
+def jpeg(value: Floats, quality: int = 68) -> bytes:
     """The picture as a JPEG file."""
     out = io.BytesIO()
     Image.fromarray((value * 255).round().astype(np.uint8)).save(out, "JPEG", quality=quality, optimize=True)
@@ -177,7 +185,14 @@ def jpeg(value: Floats, quality: int = 76) -> bytes:
 
 
 def picture(
-    subject: str, name: str, along_mm: float, across_mm: float, *, colour: bool, grain: float = 0.04, second: str = ""
+    subject: str,
+    name: str,
+    along_mm: float,
+    across_mm: float,
+    *,
+    colour: bool,
+    grain: float = 0.03,
+    second: str = "",
 ) -> Floats:
     """Draws a subject as a positive; with `second`, both exposed on the one frame."""
     from example_archive.subjects import SUBJECTS
@@ -186,7 +201,7 @@ def picture(
     seed = seed_of(name)
 
     def drawn(which: str, number: int) -> Floats:
-        plate = Plate(number, width * 2, height * 2)
+        plate = Plate(number, width * 2, height * 2)  # drawn double, for smooth edges
         SUBJECTS[which](plate)
         return np.asarray(plate.image.resize((width, height), Image.Resampling.BOX), dtype=np.float32)
 

@@ -23,9 +23,33 @@ def _sky(p: Plate, horizon: float = 1) -> Colour:
 def _person(p: Plate, x: float, foot: float, tall: float, colour: Colour) -> None:
     a = tall * p.h / p.w
     p.oval(x, foot - tall * 0.92, tall * 0.075, tall * 0.09, colour)
-    p.poly([(x - a * 0.13, foot - tall * 0.8), (x + a * 0.13, foot - tall * 0.8), (x + a * 0.17, foot - tall * 0.38), (x - a * 0.16, foot - tall * 0.38)], colour)
-    p.poly([(x - a * 0.14, foot - tall * 0.4), (x - a * 0.02, foot - tall * 0.4), (x - a * 0.1, foot), (x - a * 0.18, foot)], colour)
-    p.poly([(x + a * 0.02, foot - tall * 0.4), (x + a * 0.14, foot - tall * 0.4), (x + a * 0.2, foot), (x + a * 0.11, foot)], colour)
+    p.poly(
+        [
+            (x - a * 0.13, foot - tall * 0.8),
+            (x + a * 0.13, foot - tall * 0.8),
+            (x + a * 0.17, foot - tall * 0.38),
+            (x - a * 0.16, foot - tall * 0.38),
+        ],
+        colour,
+    )
+    p.poly(
+        [
+            (x - a * 0.14, foot - tall * 0.4),
+            (x - a * 0.02, foot - tall * 0.4),
+            (x - a * 0.1, foot),
+            (x - a * 0.18, foot),
+        ],
+        colour,
+    )
+    p.poly(
+        [
+            (x + a * 0.02, foot - tall * 0.4),
+            (x + a * 0.14, foot - tall * 0.4),
+            (x + a * 0.2, foot),
+            (x + a * 0.11, foot),
+        ],
+        colour,
+    )
 
 
 def harbour(p: Plate) -> None:
@@ -36,7 +60,9 @@ def harbour(p: Plate) -> None:
     while x < 1:
         w, h = p.u(0.05, 0.11), p.u(0.07, 0.2)
         p.box(x, water - h, w, h, mix((190, 120, 84), (224, 206, 176), p.u(0, 1)))
-        p.poly([(x - 0.005, water - h), (x + w / 2, water - h - 0.06), (x + w + 0.005, water - h)], (92, 58, 52))
+        p.poly(
+            [(x - 0.005, water - h), (x + w / 2, water - h - 0.06), (x + w + 0.005, water - h)], (92, 58, 52)
+        )
         for n in range(3):
             p.box(x + w * (0.15 + n * 0.28), water - h * 0.7, w * 0.14, h * 0.25, (48, 50, 60))
         x += w
@@ -48,7 +74,9 @@ def harbour(p: Plate) -> None:
         p.box(x - s * 0.4, y - s * 0.35, s * 0.6, s * 0.35, mix(hull, (240, 240, 232), 0.7))
         p.line([(x + s * 0.3, y), (x + s * 0.3, y - s * 2.6)], INK, 4)
         p.line([(x + s * 0.3, y - s * 2.6), (x + s, y)], INK, 2)
-        p.poly([(x - s * 0.7, y + s * 0.4), (x + s * 0.75, y + s * 0.4), (x, y + s * 0.7)], mix(hull, INK, 0.6))
+        p.poly(
+            [(x - s * 0.7, y + s * 0.4), (x + s * 0.75, y + s * 0.4), (x, y + s * 0.7)], mix(hull, INK, 0.6)
+        )
 
 
 def hills(p: Plate) -> None:
@@ -73,7 +101,15 @@ def street(p: Plate) -> None:
             x0, x1 = (vx + (side - vx) * near), (vx + (side - vx) * far)
             tall = p.u(0.6, 0.95)
             wall = mix((128, 92, 74), (74, 78, 96), p.u(0, 1))
-            p.poly([(x0, vy - tall * near), (x1, vy - tall * far), (x1, vy + 0.45 * far), (x0, vy + 0.45 * near)], mix(wall, (60, 50, 60), n / 6))
+            p.poly(
+                [
+                    (x0, vy - tall * near),
+                    (x1, vy - tall * far),
+                    (x1, vy + 0.45 * far),
+                    (x0, vy + 0.45 * near),
+                ],
+                mix(wall, (60, 50, 60), n / 6),
+            )
             for i in range(3):
                 for j in range(4):
                     a, b = (i + 0.3) / 3, (i + 0.75) / 3
@@ -81,7 +117,10 @@ def street(p: Plate) -> None:
                     sa = near + (far - near) * a
                     y = vy - tall * sa * (0.9 - j * 0.24)
                     lit = p.rng.random() < 0.4
-                    p.poly([(xa, y), (xb, y), (xb, y + 0.12 * sa), (xa, y + 0.12 * sa)], (250, 208, 130) if lit else (34, 36, 48))
+                    p.poly(
+                        [(xa, y), (xb, y), (xb, y + 0.12 * sa), (xa, y + 0.12 * sa)],
+                        (250, 208, 130) if lit else (34, 36, 48),
+                    )
             lamps.append((vx + (side - vx) * near * 0.8, vy - 0.12 * near, near))
     p.texture(vy, 7)
     for x, y, near in lamps[:4] + lamps[5:9]:
@@ -96,7 +135,13 @@ def portrait(p: Plate) -> None:
     back = p.rng.choice([(120, 112, 96), (84, 100, 112), (140, 104, 90), (70, 84, 66)])
     p.ramp(mix(back, (255, 255, 255), 0.25), mix(back, INK, 0.5))
     for _ in range(9):
-        p.oval(p.u(0, 1), p.u(0, 0.8), p.u(0.04, 0.12), p.u(0.05, 0.13), mix(back, (255, 244, 214), p.u(0.1, 0.6)))
+        p.oval(
+            p.u(0, 1),
+            p.u(0, 0.8),
+            p.u(0.04, 0.12),
+            p.u(0.05, 0.13),
+            mix(back, (255, 244, 214), p.u(0.1, 0.6)),
+        )
     p.soften(16)
     a = p.h / p.w
     x, y, s = p.u(0.38, 0.62), p.u(0.38, 0.44), p.u(0.17, 0.21)
@@ -105,17 +150,54 @@ def portrait(p: Plate) -> None:
     coat = p.rng.choice([(52, 60, 78), (126, 52, 48), (210, 204, 190), (60, 80, 62)])
     if p.rng.random() < 0.5:
         p.oval(x, y + s * 0.5, s * 1.12, s * 1.55, hair)
-    p.poly([(x - s * 2 * a, 1.01), (x - s * 1.7 * a, y + s * 2.2), (x - s * 0.5 * a, y + s * 1.5), (x + s * 0.5 * a, y + s * 1.5), (x + s * 1.7 * a, y + s * 2.2), (x + s * 2 * a, 1.01)], coat)
-    p.poly([(x - s * 0.38 * a, y + s * 0.7), (x + s * 0.38 * a, y + s * 0.7), (x + s * 0.42 * a, y + s * 1.6), (x, y + s * 1.95), (x - s * 0.42 * a, y + s * 1.6)], mix(skin, INK, 0.28))
+    p.poly(
+        [
+            (x - s * 2 * a, 1.01),
+            (x - s * 1.7 * a, y + s * 2.2),
+            (x - s * 0.5 * a, y + s * 1.5),
+            (x + s * 0.5 * a, y + s * 1.5),
+            (x + s * 1.7 * a, y + s * 2.2),
+            (x + s * 2 * a, 1.01),
+        ],
+        coat,
+    )
+    p.poly(
+        [
+            (x - s * 0.38 * a, y + s * 0.7),
+            (x + s * 0.38 * a, y + s * 0.7),
+            (x + s * 0.42 * a, y + s * 1.6),
+            (x, y + s * 1.95),
+            (x - s * 0.42 * a, y + s * 1.6),
+        ],
+        mix(skin, INK, 0.28),
+    )
     p.oval(x, y - s * 0.25, s * 0.98, s * 1.05, hair)
     p.oval(x, y + s * 0.1, s * 0.8, s * 1.08, skin)
-    p.poly([(x - s * 0.8 * a, y - s * 0.2), (x - s * 0.3 * a, y - s * 0.72), (x + s * 0.7 * a, y - s * 0.5), (x + s * 0.82 * a, y - s * 0.2), (x + s * 0.5 * a, y - s * 1.1), (x - s * 0.6 * a, y - s * 1.05)], hair)
+    p.poly(
+        [
+            (x - s * 0.8 * a, y - s * 0.2),
+            (x - s * 0.3 * a, y - s * 0.72),
+            (x + s * 0.7 * a, y - s * 0.5),
+            (x + s * 0.82 * a, y - s * 0.2),
+            (x + s * 0.5 * a, y - s * 1.1),
+            (x - s * 0.6 * a, y - s * 1.05),
+        ],
+        hair,
+    )
     dark = mix(skin, INK, 0.75)
     for side in (-1, 1):
         p.oval(x + side * s * 0.33 * a, y + s * 0.08, s * 0.11, s * 0.055, dark)
         p.line([(x + side * s * 0.18 * a, y - s * 0.1), (x + side * s * 0.5 * a, y - s * 0.08)], hair, 6)
-    p.line([(x, y + s * 0.1), (x + s * 0.1 * a, y + s * 0.45), (x - s * 0.04 * a, y + s * 0.47)], mix(skin, INK, 0.35), 4)
-    p.line([(x - s * 0.25 * a, y + s * 0.72), (x, y + s * 0.76), (x + s * 0.25 * a, y + s * 0.7)], mix(skin, (140, 40, 40), 0.6), 6)
+    p.line(
+        [(x, y + s * 0.1), (x + s * 0.1 * a, y + s * 0.45), (x - s * 0.04 * a, y + s * 0.47)],
+        mix(skin, INK, 0.35),
+        4,
+    )
+    p.line(
+        [(x - s * 0.25 * a, y + s * 0.72), (x, y + s * 0.76), (x + s * 0.25 * a, y + s * 0.7)],
+        mix(skin, (140, 40, 40), 0.6),
+        6,
+    )
     p.soften(2.2)
     p.glow(x - p.rng.choice([-1, 1]) * s * a, y, 0.3, (60, 52, 44), 0.8)
 
@@ -127,7 +209,10 @@ def market(p: Plate) -> None:
     p.soften(7)
     tone = p.rng.choice([(182, 54, 46), (44, 96, 118), (70, 116, 74)])
     for n in range(12):
-        p.poly([(n / 12, 0.3), ((n + 1) / 12, 0.3), ((n + 1.4) / 13, 0.12), ((n + 0.6) / 13, 0.12)], tone if n % 2 else (238, 230, 212))
+        p.poly(
+            [(n / 12, 0.3), ((n + 1) / 12, 0.3), ((n + 1.4) / 13, 0.12), ((n + 0.6) / 13, 0.12)],
+            tone if n % 2 else (238, 230, 212),
+        )
         p.oval((n + 0.5) / 12, 0.3, p.w / p.h / 24, 0.03, tone if n % 2 else (238, 230, 212))
     for n in range(3):
         _person(p, p.u(0.1, 0.9), 0.86, p.u(0.44, 0.52), mix(INK, (90, 80, 90), n / 3))
@@ -159,7 +244,14 @@ def mist_trees(p: Plate) -> None:
     for layer in range(4):
         shade = mix(fog, (30, 34, 32), 0.14 + layer * 0.26)
         for _ in range(5 - layer):
-            branch(p.u(0, 1), 0.8 + layer * 0.06, -pi / 2 + p.u(-0.08, 0.08), 0.1 + layer * 0.055, 4 + layer * 4.5, shade)
+            branch(
+                p.u(0, 1),
+                0.8 + layer * 0.06,
+                -pi / 2 + p.u(-0.08, 0.08),
+                0.1 + layer * 0.055,
+                4 + layer * 4.5,
+                shade,
+            )
         p.ridge(0.82 + layer * 0.055, 0.012, shade)
         p.mist(0.8 + layer * 0.05, 0.12, fog, 0.5 - layer * 0.13)
 
@@ -176,7 +268,9 @@ def bridge(p: Plate) -> None:
     wide = 1 / arches
     for n in range(arches):
         mid = (n + 0.5) * wide
-        arch = [(mid + cos(pi + t * pi / 20) * wide * 0.4, water + sin(pi + t * pi / 20) * 0.2) for t in range(21)]
+        arch = [
+            (mid + cos(pi + t * pi / 20) * wide * 0.4, water + sin(pi + t * pi / 20) * 0.2) for t in range(21)
+        ]
         p.poly(arch, mix(low, (70, 90, 100), 0.35))
         p.line(arch, mix(stone, INK, 0.5), 6)
     _person(p, p.u(0.3, 0.7), deck - 0.02, 0.11, INK)
@@ -196,7 +290,17 @@ def still_life(p: Plate) -> None:
         if kind == 0:
             p.box(x - 0.1 * a, 0.4, 0.2 * a, 0.44, tone)
             p.oval(x, 0.84, 0.1, 0.025, tone)
-            p.poly([(x - 0.1 * a, 0.4), (x - 0.035 * a, 0.3), (x - 0.035 * a, 0.17), (x + 0.035 * a, 0.17), (x + 0.035 * a, 0.3), (x + 0.1 * a, 0.4)], tone)
+            p.poly(
+                [
+                    (x - 0.1 * a, 0.4),
+                    (x - 0.035 * a, 0.3),
+                    (x - 0.035 * a, 0.17),
+                    (x + 0.035 * a, 0.17),
+                    (x + 0.035 * a, 0.3),
+                    (x + 0.1 * a, 0.4),
+                ],
+                tone,
+            )
             p.box(x - 0.07 * a, 0.4, 0.03 * a, 0.38, mix(tone, (255, 255, 255), 0.5))
         elif kind == 1:
             for dx, dy in ((-0.1, 0), (0.1, 0.01), (0, -0.13)):
@@ -219,7 +323,9 @@ def night_sky(p: Plate) -> None:
         p.glow(x0 + lean * n / 8, n / 9, 0.16, (26, 25, 34), 0.7)
     for _ in range(360):
         r = 0.0016 + 0.005 * p.rng.random() ** 6
-        p.oval(p.rng.random(), p.rng.random() * 0.85, r, r, mix((130, 140, 180), (255, 250, 236), p.rng.random()))
+        p.oval(
+            p.rng.random(), p.rng.random() * 0.85, r, r, mix((130, 140, 180), (255, 250, 236), p.rng.random())
+        )
     p.ridge(0.82, 0.05, (8, 10, 14))
     p.box(p.u(0.2, 0.7), 0.78, 0.012, 0.02, (255, 210, 120))
 
@@ -234,7 +340,9 @@ def snow(p: Plate) -> None:
             for k in range(4):
                 y, half = foot - s * (1 - k * 0.22), s * (0.12 + k * 0.07) * p.h / p.w
                 p.poly([(x, y - s * 0.2), (x - half, y + s * 0.14), (x + half, y + s * 0.14)], tone)
-                p.poly([(x, y - s * 0.2), (x - half * 0.6, y + s * 0.03), (x + half * 0.1, y)], (236, 240, 244))
+                p.poly(
+                    [(x, y - s * 0.2), (x - half * 0.6, y + s * 0.03), (x + half * 0.1, y)], (236, 240, 244)
+                )
         p.ridge(0.64 + layer * 0.1, 0.02, mix((196, 204, 214), (244, 246, 248), layer / 2))
     for n in range(9):
         p.oval(0.5 + sin(n) * 0.02 + n * 0.02, 0.98 - n * 0.022, 0.012, 0.006, (166, 176, 192))
@@ -250,7 +358,12 @@ def stairs(p: Plate) -> None:
         part = n / count
         y, left = 0.98 - part * 0.7, part * 0.45
         shape = [(left, y), (1, y), (1, y - 0.7 / count), (left, y - 0.7 / count)]
-        tread = [(left, y - 0.7 / count), (1, y - 0.7 / count), (1, y - 1.0 / count), (left + 0.04, y - 1.0 / count)]
+        tread = [
+            (left, y - 0.7 / count),
+            (1, y - 0.7 / count),
+            (1, y - 1.0 / count),
+            (left + 0.04, y - 1.0 / count),
+        ]
         for points, tone in ((shape, mix((84, 78, 76), (120, 112, 106), part)), (tread, (214, 206, 190))):
             p.poly([(1 - x, yy) if flip else (x, yy) for x, yy in points], tone)
     p.poly([(0, 0), (1, 0), (1, 0.1), (0, p.u(0.2, 0.4))], (60, 58, 64))
@@ -270,7 +383,13 @@ def bicycle(p: Plate) -> None:
     p.ramp((112, 108, 104), (74, 72, 72), 0.75, 1)
     p.texture(0, 6)
     x, a, frame = p.u(0.3, 0.42), p.h / p.w, p.rng.choice([(150, 34, 34), (26, 60, 70), (30, 30, 32)])
-    back, front, crank, seat, bar = (x, 0.68), (x + 0.62 * a, 0.68), (x + 0.26 * a, 0.69), (x + 0.16 * a, 0.4), (x + 0.5 * a, 0.4)
+    back, front, crank, seat, bar = (
+        (x, 0.68),
+        (x + 0.62 * a, 0.68),
+        (x + 0.26 * a, 0.69),
+        (x + 0.16 * a, 0.4),
+        (x + 0.5 * a, 0.4),
+    )
     for cx, cy in (back, front):
         p.ring(cx + 0.03, cy + 0.03, 0.17, mix(wall, INK, 0.35), 5)
         p.ring(cx, cy, 0.17, INK, 8)
@@ -283,7 +402,7 @@ def bicycle(p: Plate) -> None:
 
 
 def dog(p: Plate) -> None:
-    low = _sky(p, 0.7)
+    low = _sky(p, 0.75)
     p.glow(p.u(0.2, 0.8), 0.6, 0.35, (120, 84, 40), 0.8)
     p.ramp(mix(low, (150, 130, 100), 0.4), (84, 72, 56), 0.74, 1)
     p.texture(0.74, 8)
@@ -292,10 +411,31 @@ def dog(p: Plate) -> None:
     def at(dx: float, dy: float) -> tuple[float, float]:
         return (x + dx * a * s, 0.86 + dy * s)
 
-    p.poly([at(-0.24, -0.34), at(0.12, -0.36), at(0.2, -0.22), at(0.08, -0.16), at(-0.08, -0.18), at(-0.24, -0.14)], INK)
+    p.poly(
+        [
+            at(-0.24, -0.34),
+            at(0.12, -0.36),
+            at(0.2, -0.22),
+            at(0.08, -0.16),
+            at(-0.08, -0.18),
+            at(-0.24, -0.14),
+        ],
+        INK,
+    )
     for dx, lean in ((-0.24, -0.03), (-0.16, 0.04), (0.1, 0.02), (0.16, 0.06)):
         p.poly([at(dx, -0.26), at(dx + 0.06, -0.26), at(dx + 0.04 + lean, 0), at(dx + lean, 0)], INK)
-    p.poly([at(0.06, -0.34), at(0.2, -0.52), at(0.32, -0.5), at(0.42, -0.43), at(0.4, -0.39), at(0.28, -0.38), at(0.2, -0.2)], INK)
+    p.poly(
+        [
+            at(0.06, -0.34),
+            at(0.2, -0.52),
+            at(0.32, -0.5),
+            at(0.42, -0.43),
+            at(0.4, -0.39),
+            at(0.28, -0.38),
+            at(0.2, -0.2),
+        ],
+        INK,
+    )
     p.poly([at(0.2, -0.52), at(0.22, -0.6), at(0.28, -0.5)], INK)
     p.line([at(-0.22, -0.32), at(-0.36, -0.42), at(-0.4, -0.54)], INK, 12)
 
@@ -306,12 +446,21 @@ def lighthouse(p: Plate) -> None:
     p.ramp(mix(low, (60, 90, 110), 0.5), (26, 50, 70), sea, 1)
     p.texture(sea, 12)
     x, a = p.u(0.25, 0.75), p.h / p.w
-    p.poly([(x - 0.4, 1), (x - 0.18, sea + 0.03), (x - 0.02, sea - 0.04), (x + 0.14, sea), (x + 0.3, 1)], (50, 46, 44))
+    p.poly(
+        [(x - 0.4, 1), (x - 0.18, sea + 0.03), (x - 0.02, sea - 0.04), (x + 0.14, sea), (x + 0.3, 1)],
+        (50, 46, 44),
+    )
     for n in range(5):
         half0, half1 = (0.05 + n * 0.007) * a, (0.057 + n * 0.007) * a
         y = 0.24 + n * 0.09
-        p.poly([(x - half0, y), (x + half0, y), (x + half1, y + 0.09), (x - half1, y + 0.09)], (178, 46, 40) if n % 2 else (238, 234, 224))
-        p.poly([(x + half0 * 0.3, y), (x + half0, y), (x + half1, y + 0.09), (x + half1 * 0.3, y + 0.09)], (104, 36, 36) if n % 2 else (170, 168, 164))
+        p.poly(
+            [(x - half0, y), (x + half0, y), (x + half1, y + 0.09), (x - half1, y + 0.09)],
+            (178, 46, 40) if n % 2 else (238, 234, 224),
+        )
+        p.poly(
+            [(x + half0 * 0.3, y), (x + half0, y), (x + half1, y + 0.09), (x + half1 * 0.3, y + 0.09)],
+            (104, 36, 36) if n % 2 else (170, 168, 164),
+        )
     p.box(x - 0.06 * a, 0.22, 0.12 * a, 0.02, INK)
     p.box(x - 0.035 * a, 0.14, 0.07 * a, 0.08, (252, 232, 160))
     p.poly([(x - 0.05 * a, 0.14), (x, 0.08), (x + 0.05 * a, 0.14)], INK)
@@ -332,7 +481,13 @@ def tram(p: Plate) -> None:
             p.box(left, 0.84 - h * (1 - x), w, h, tone)
             for k in range(6):
                 p.box(left + w * 0.2, 0.88 - h * (1 - x) + k * 0.09, w * 0.2, 0.045, mix(tone, INK, 0.5))
-                p.box(left + w * 0.6, 0.88 - h * (1 - x) + k * 0.09, w * 0.2, 0.045, mix(tone, (255, 230, 170), 0.5))
+                p.box(
+                    left + w * 0.6,
+                    0.88 - h * (1 - x) + k * 0.09,
+                    w * 0.2,
+                    0.045,
+                    mix(tone, (255, 230, 170), 0.5),
+                )
             x += w * 0.8
     p.poly([(0, 1), (0.3, 0.72), (0.7, 0.72), (1, 1)], (92, 90, 90))
     p.texture(0.74, 7)

@@ -1,51 +1,114 @@
-"""Binders and new pages in them."""
-
-from typing import Literal
+"""Binders and pages."""
 
 from fastapi import APIRouter
 from pydantic import BaseModel, ConfigDict, Field
 
-from api.dependencies import ArchiveHere, RowId
-from api.errors import documented
-from api.json.models import BinderOut, PageOut
-from api.json.pages import page_out
-from catalogue.filing import add_binder, add_page, list_binders
+from api.dependencies import ArchiveHere
+from api.errors import PROBLEMS
+from api.json.models import PageOut
+from catalogue.filing import add_binder, add_page, get_binder, get_page, list_binders, repunch, turn_page
+from catalogue.views import BinderView
 
-router = APIRouter(tags=["binders"])
+router = APIRouter(responses=PROBLEMS, tags=["binders"])
 
 
 class NewBinder(BaseModel):
     """A binder to add."""
 
     model_config = ConfigDict(extra="forbid")
-    name: str = Field(max_length=200, examples=["Binder 3"])
-    notes: str = Field(default="", max_length=4000)
+    name: str = Field(examples=["Binder 4"])
+    notes: str = Field(default="", max_length=2000)
 
 
 class NewPage(BaseModel):
-    """A page to put behind the last one; no ring side takes the layout's."""
+    """A page to add behind the last one."""
 
     model_config = ConfigDict(extra="forbid")
-    layout: str = Field(max_length=60, examples=["135-7x5"])
-    ring_side: Literal["left", "right"] | None = None
+    layout: str = Field(examples=["135-7x6"])
+    ring_side: str | None = None
 
 
-@router.get("/binders", responses=documented(503))
+class PageChanges(BaseModel):
+    """How the page now hangs."""
+
+    model_config = ConfigDict(extra="forbid")
+    turned: bool | None = None
+    ring_side: str | None = None
+
+
+class PageLine(BaseModel):
+    """One page in a binder's list."""
+
+    id: int
+    number: int
+    layout: str
+    rolls: list[str]
+    free_slots: int
+
+
+class BinderOut(BaseModel):
+    """A binder and its pages."""
+
+    id: int
+    name: str
+    notes: str
+    pages: list[PageLine]
+
+    @classmethod
+    def of(cls, b: BinderView) -> "BinderOut":
+        """From the domain's binder."""
+        return cls(
+            id=b.id,
+            name=b.name,
+            notes=b.notes,
+            pages=[
+                PageLine(id=p.id, number=p.number, layout=p.layout_name, rolls=list(p.rolls), free_slots=p.free_slots)
+                for p in b.pages
+            ],
+        )
+
+
+@router.get("/binders")
 def binders(archive: ArchiveHere) -> list[BinderOut]:
-    """All binders with their pages, as they stand on the shelf."""
+    """All binders."""
     with archive.session() as session:
-        return [BinderOut.model_validate(binder) for binder in list_binders(session)]
+        return [BinderOut.of(b) for b in list_binders(session)]
 
 
-@router.post("/binders", status_code=201, responses=documented(409, 422))
-def new_binder(archive: ArchiveHere, given: NewBinder) -> BinderOut:
-    """Adds an empty binder."""
+@router.post("/binders", status_code=201)
+def new_binder(given: NewBinder, archive: ArchiveHere) -> BinderOut:
+    """Adds a binder."""
     with archive.session() as session:
-        return BinderOut.model_validate(add_binder(session, given.name, given.notes))
+        return BinderOut.of(add_binder(session, given.name, given.notes))
 
 
-@router.post("/binders/{binder_id}/pages", status_code=201, responses=documented(404, 422))
-def new_page(archive: ArchiveHere, binder_id: RowId, given: NewPage) -> PageOut:
-    """Adds an empty page behind the last one of the binder."""
+@router.get("/binders/{binder_id}")
+def binder(binder_id: int, archive: ArchiveHere) -> BinderOut:
+    """One binder."""
     with archive.session() as session:
-        return page_out(add_page(session, binder_id, given.layout, given.ring_side))
+        return BinderOut.of(get_binder(session, binder_id))
+
+
+@router.post("/binders/{binder_id}/pages", status_code=201)
+def new_page(binder_id: int, given: NewPage, archive: ArchiveHere) -> PageOut:
+    """Adds a page."""
+    with archive.session() as session:
+        return PageOut.of(add_page(session, binder_id, given.layout, given.ring_side))
+
+
+@router.get("/pages/{page_id}")
+def page(page_id: int, archive: ArchiveHere) -> PageOut:
+    """One page with everything on it."""
+    with archive.session() as session:
+        return PageOut.of(get_page(session, page_id))
+
+
+@router.patch("/pages/{page_id}")
+def change_page(page_id: int, given: PageChanges, archive: ArchiveHere) -> PageOut:
+    """Turns or re-punches a page; addresses follow."""
+    with archive.session() as session:
+        if given.turned is not None:
+            turn_page(session, page_id, given.turned)
+        if given.ring_side is not None:
+            repunch(session, page_id, given.ring_side)
+        return PageOut.of(get_page(session, page_id))

@@ -1,32 +1,29 @@
-"""Finding rolls and frames, by number or by words."""
-
-from typing import Annotated
+"""Finding."""
 
 from fastapi import APIRouter, Query
 
 from api.dependencies import ArchiveHere
-from api.errors import documented
-from api.json.models import FoundOut
-from catalogue import finding
+from api.errors import PROBLEMS
+from api.json.models import FoundOut, HitOut
+from catalogue.finding import find as find_in
 
-router = APIRouter(tags=["find"])
+router = APIRouter(responses=PROBLEMS, tags=["find"])
 
 
-@router.get("/find", responses=documented(422))
+@router.get("/find")
 def find(
     archive: ArchiveHere,
-    q: Annotated[str, Query(max_length=2000, examples=["2031-014 23A"])] = "",
-    year: Annotated[int | None, Query(ge=1, le=9999)] = None,
-    format: Annotated[str | None, Query(max_length=60)] = None,
-    stock: Annotated[str | None, Query(max_length=200)] = None,
-    camera: Annotated[str | None, Query(max_length=200)] = None,
-    binder: Annotated[str | None, Query(max_length=200)] = None,
-    limit: Annotated[int, Query(ge=1, le=500)] = 50,
+    q: str = Query(default="", max_length=300, examples=["2031-014 23A"]),
+    year: int | None = Query(default=None, ge=0, le=9999),
+    format: str | None = None,
+    stock: str | None = None,
+    camera: str | None = None,
+    binder: str | None = None,
+    limit: int = Query(default=50, ge=1, le=500),
 ) -> FoundOut:
-    """What the words or the frame reference mean, each with its address; empty words list the rolls."""
+    """A reference goes straight to the frame; words find rolls and frames. Every hit has its address."""
     with archive.session() as session:
-        found = finding.find(
-            session, q, year=year, format=format or None, stock=stock or None, camera=camera or None,
-            binder=binder or None, limit=limit,
-        )  # fmt: skip
-        return FoundOut.model_validate(found)
+        found = find_in(
+            session, q, year=year, format=format, stock=stock, camera=camera, binder=binder, limit=limit
+        )
+        return FoundOut(hits=[HitOut.of(h) for h in found.hits], more=found.more)

@@ -1,100 +1,68 @@
-"""The typed answers of the JSON service, read from the catalogue's views."""
+"""Answers of the JSON service, with examples; lengths in mm."""
 
-from pydantic import BaseModel, ConfigDict
+from typing import Any
 
+from pydantic import BaseModel, ConfigDict, Field
 
-class Read(BaseModel):
-    """Base of answers: filled from a view's attributes."""
-
-    model_config = ConfigDict(from_attributes=True)
-
-
-class SizeOut(Read):
-    """Width and height in mm."""
-
-    width: float
-    height: float
+from catalogue.sleeves.address import Address
+from catalogue.views import FrameView, Hit, PageView, RollView, StripView
 
 
-class RectOut(Read):
-    """A rectangle in mm; origin at the page's top left, y downwards."""
+class AddressOut(BaseModel):
+    """Where a frame lies: slot from the top, place from the ring side, and in words."""
 
-    x: float
-    y: float
-    width: float
-    height: float
-
-
-class FormatOut(Read):
-    """A film format; lengths in mm."""
-
-    key: str
-    name: str
-    gauge: str
-    kind: str
-    gauge_width_mm: float
-    frame_along_mm: float
-    frame_across_mm: float
-    pitch_mm: float
-    gap_mm: float
-    usual_exposures: list[int]
-    source: str
-
-
-class LayoutOut(Read):
-    """A kind of sleeve page; lengths in mm, slots counted from the top."""
-
-    key: str
-    name: str
-    page: SizeOut
-    ring_side: str
-    rows: int
-    columns: int
-    slot_count: int
-    slot_length_mm: float
-    slot_width_mm: float
-    row_pitch_mm: float
-    column_pitch_mm: float
-    first_x_mm: float
-    first_y_mm: float
-    first_frame_at: str
-    index_area: RectOut
-    material: str
-    gauges: list[str]
-
-
-class AddressOut(Read):
-    """Where a frame lies: slot from the top, place from the ring side."""
-
-    binder: str
-    page: int
-    slot: int
-    place: int
-    words: str
+    binder: str = Field(examples=["Binder 2"])
+    page: int = Field(examples=[14])
+    slot: int = Field(examples=[3])
+    place: int = Field(examples=[4])
     upside_down: bool
     emulsion_towards_you: bool
     out: bool
-    out_reason: str
-    part: str
-    piece: str
+    words: str = Field(examples=["Binder 2, page 14, third strip from the top, fourth frame from the ring side"])
+
+    @classmethod
+    def of(cls, address: Address | None) -> "AddressOut | None":
+        """From the domain's address."""
+        if address is None:
+            return None
+        return cls(
+            binder=address.binder, page=address.page, slot=address.slot, place=address.place,
+            upside_down=address.upside_down, emulsion_towards_you=address.emulsion_towards_you,
+            out=address.out, words=address.words,
+        )  # fmt: skip
 
 
-class ScanOut(Read):
-    """An image file tied to a frame; `path` is relative to the scan folder."""
+class HitOut(BaseModel):
+    """One thing found."""
 
-    id: int
-    path: str
-    sha256: str
-    width_px: int
-    height_px: int
-    file_date: str
+    kind: str = Field(examples=["frame"])
+    roll: str = Field(examples=["2031-014"])
+    frame: str | None = Field(examples=["23A"])
+    title: str
+    detail: str
+    exact: bool
+    page_id: int | None
+    address: AddressOut | None
+
+    @classmethod
+    def of(cls, hit: Hit) -> "HitOut":
+        """From the domain's hit."""
+        return cls(
+            kind=hit.kind, roll=hit.roll, frame=hit.frame, title=hit.title, detail=hit.detail, exact=hit.exact,
+            page_id=hit.page_id, address=AddressOut.of(hit.address),
+        )  # fmt: skip
 
 
-class FrameOut(Read):
-    """A frame: what it is, and its address."""
+class FoundOut(BaseModel):
+    """What a search gave."""
 
-    id: int
-    roll: str
+    hits: list[HitOut]
+    more: bool
+
+
+class FrameOut(BaseModel):
+    """A frame: what it is, and where."""
+
     label: str
     position: int
     state: str
@@ -105,18 +73,26 @@ class FrameOut(Read):
     lens: str
     exposed: str
     notes: str
-    start_mm: float | None
-    length_mm: float | None
-    page_id: int | None
     address: AddressOut | None
-    scans: list[ScanOut]
+    page_id: int | None
+    scans: list[dict[str, Any]]
+
+    @classmethod
+    def of(cls, f: FrameView) -> "FrameOut":
+        """From the domain's frame."""
+        return cls(
+            label=f.label, position=f.position, state=f.state, caption=f.caption, subject=f.subject, place=f.place,
+            keywords=f.keywords, lens=f.lens, exposed=f.exposed, notes=f.notes, address=AddressOut.of(f.address),
+            page_id=f.page_id,
+            scans=[{"path": s.path, "sha256": s.sha256, "width_px": s.width_px, "height_px": s.height_px} for s in f.scans],
+        )  # fmt: skip
 
 
-class StripOut(Read):
+class StripOut(BaseModel):
     """A strip and where it lies."""
 
+    model_config = ConfigDict(from_attributes=True)
     id: int
-    position: int
     labels: list[str]
     length_mm: float
     page_id: int | None
@@ -128,30 +104,18 @@ class StripOut(Read):
     turned_over: bool
     out: bool
     out_reason: str
-    address_words: str
+
+    @classmethod
+    def of(cls, strip: StripView) -> "StripOut":
+        """From the domain's strip."""
+        return cls.model_validate(strip)
 
 
-class ProcessOut(Read):
-    """How a roll was processed; temperature in °C, time in seconds."""
+class RollOut(BaseModel):
+    """A roll with frames, strips and process record; dates are EDTF."""
 
-    process: str
-    developer: str
-    dilution: str
-    temperature_c: float | None
-    time_s: int | None
-    push_stops: float | None
-    done_on: str
-    done_by: str
-    notes: str
-
-
-class RollOut(Read):
-    """A roll with its frames and strips; dates in EDTF."""
-
-    id: int
     number: str
-    former_numbers: list[str]
-    format: FormatOut
+    format: str
     stock: str
     camera: str
     lens: str
@@ -163,180 +127,68 @@ class RollOut(Read):
     keywords: str
     notes: str
     frame_range: str
+    former_numbers: list[str]
+    page_ids: list[int]
     frames: list[FrameOut]
     strips: list[StripOut]
-    process: ProcessOut | None
-    page_ids: list[int]
+    process: dict[str, Any] | None
+
+    @classmethod
+    def of(cls, r: RollView) -> "RollOut":
+        """From the domain's roll."""
+        return cls(
+            number=r.number, format=r.format.key, stock=r.stock, camera=r.camera, lens=r.lens, exposed=r.exposed,
+            processed=r.processed, sleeved=r.sleeved, subject=r.subject, place=r.place, keywords=r.keywords,
+            notes=r.notes, frame_range=r.frame_range, former_numbers=list(r.former_numbers), page_ids=list(r.page_ids),
+            frames=[FrameOut.of(f) for f in r.frames], strips=[StripOut.of(s) for s in r.strips],
+            process=vars(r.process) if r.process else None,
+        )  # fmt: skip
 
 
-class RollLine(Read):
-    """One line about a roll."""
+class PlacedFrameOut(BaseModel):
+    """A frame on its page, in mm from the page's top left corner."""
 
-    number: str
-    format_name: str
-    stock: str
-    camera: str
-    exposed: str
-    subject: str
-    frame_range: str
-    process: str
-    processed: str
-    place: str
-
-
-class PageLine(Read):
-    """One line about a page of a binder."""
-
-    id: int
-    number: int
-    layout_name: str
-    rolls: list[str]
-    free_slots: int
-    slot_count: int
-
-
-class BinderOut(Read):
-    """A binder and its pages."""
-
-    id: int
-    name: str
-    notes: str
-    pages: list[PageLine]
-
-
-class PlacedFrameOut(Read):
-    """A frame as seen on the page: rectangle in mm, slot from the top, place from the ring side."""
-
-    strip_id: int
     roll: str
-    label: str
+    frame: str
     slot: int
-    slot_from_top: int
     place: int
-    rect: RectOut
-    rotated: bool
-    mirrored: bool
+    x_mm: float
+    y_mm: float
+    width_mm: float
+    height_mm: float
     state: str
-    caption: str
-    out: bool
-    part: str
-
-
-class PlacedStripOut(Read):
-    """A strip as seen on the page."""
-
-    strip_id: int
-    roll: str
-    slot: int
-    rect: RectOut
     out: bool
 
 
-class PageOut(Read):
-    """A sleeve page with everything on it as it lies in its binder."""
+class PageOut(BaseModel):
+    """A sleeve page and what lies on it."""
 
     id: int
-    binder_id: int
     binder: str
+    binder_id: int
     number: int
-    layout: LayoutOut
+    layout: str
     ring_side: str
     turned: bool
     notes: str
-    rolls: list[RollLine]
+    width_mm: float
+    height_mm: float
+    rolls: list[str]
     free_slots: list[int]
-    strips: list[PlacedStripOut]
     frames: list[PlacedFrameOut]
 
-
-class HitOut(Read):
-    """One thing found; `kind` is "roll" or "frame", `exact` when reached by its number."""
-
-    kind: str
-    roll: str
-    frame: str | None
-    title: str
-    detail: str
-    address: AddressOut | None
-    page_id: int | None
-    exact: bool
-
-
-class FoundOut(Read):
-    """What a search gave, and the narrowing that is possible."""
-
-    model_config = ConfigDict(
-        from_attributes=True,
-        json_schema_extra={
-            "example": {
-                "hits": [
-                    {
-                        "kind": "frame",
-                        "roll": "2031-014",
-                        "frame": "23A",
-                        "title": "The ferry leaving",
-                        "detail": "2031-05 · 35 mm, 24 × 36",
-                        "address": {
-                            "binder": "Binder 2",
-                            "page": 14,
-                            "slot": 3,
-                            "place": 4,
-                            "words": "Binder 2, page 14, third strip from the top, fourth frame from the ring side",
-                            "upside_down": False,
-                            "emulsion_towards_you": False,
-                            "out": False,
-                            "out_reason": "",
-                            "part": "whole",
-                            "piece": "strip",
-                        },
-                        "page_id": 32,
-                        "exact": True,
-                    }
-                ],
-                "more": False,
-                "years": [2031],
-                "formats": ["135-24x36"],
-                "stocks": [],
-                "cameras": [],
-                "binders": ["Binder 2"],
-            }
-        },
-    )
-    hits: list[HitOut]
-    more: bool
-    years: list[int]
-    formats: list[str]
-    stocks: list[str]
-    cameras: list[str]
-    binders: list[str]
-
-
-class PlannedStripOut(Read):
-    """A strip to cut: its frames, the page (counted from 1) and the slot it goes into."""
-
-    frames: list[str]
-    page: int
-    slot: int
-    length_mm: float
-
-
-class CutPlanOut(Read):
-    """Where to cut, and why; `left_over` frames found no place."""
-
-    model_config = ConfigDict(
-        from_attributes=True,
-        json_schema_extra={
-            "example": {
-                "strips": [{"frames": ["1", "2", "3"], "page": 1, "slot": 1, "length_mm": 183.0}],
-                "explanation": "3 frames as 1 strip of 3 on one page.",
-                "fits": True,
-                "left_over": [],
-                "choices": [],
-            }
-        },
-    )
-    strips: list[PlannedStripOut]
-    explanation: str
-    fits: bool
-    left_over: list[str]
-    choices: list[str]
+    @classmethod
+    def of(cls, p: PageView) -> "PageOut":
+        """From the domain's page."""
+        return cls(
+            id=p.id, binder=p.binder, binder_id=p.binder_id, number=p.number, layout=p.layout.key, ring_side=p.ring_side,
+            turned=p.turned, notes=p.notes, width_mm=p.plan.size.width, height_mm=p.plan.size.height,
+            rolls=[r.number for r in p.rolls], free_slots=list(p.free_slots),
+            frames=[
+                PlacedFrameOut(
+                    roll=f.roll, frame=f.label, slot=f.slot_from_top, place=f.place, x_mm=f.rect.x, y_mm=f.rect.y,
+                    width_mm=f.rect.width, height_mm=f.rect.height, state=f.state, out=f.out,
+                )
+                for f in p.plan.frames
+            ],
+        )  # fmt: skip

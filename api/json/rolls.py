@@ -1,108 +1,128 @@
-"""Rolls: registering, reading, changing, numbering, the process record and the contact sheet."""
+"""Rolls: registering, reading and changing them, their process record and scans."""
 
-from datetime import date
-
-from fastapi import APIRouter, Query, Request, Response
+from fastapi import APIRouter
 from pydantic import BaseModel, ConfigDict, Field
 
-from api.dependencies import ArchiveHere, roll_link
-from api.errors import documented
-from api.json.models import FrameOut, ProcessOut, RollLine, RollOut
-from api.json.pages import PDF, pdf_response
-from catalogue.errors import NotFound
-from catalogue.filing import get_page
-from catalogue.numbering import renumber_roll
+from api.dependencies import ArchiveHere
+from api.errors import PROBLEMS
+from api.json.models import FrameOut, RollOut
+from catalogue.numbering import record_gap, renumber_roll
 from catalogue.processing import ProcessInput, record_process
 from catalogue.registering import NewRoll, register_roll
 from catalogue.rolls import FrameChanges, RollChanges, get_roll, list_rolls, update_frame, update_roll
+from catalogue.scans.linking import link_folder
 
-router = APIRouter(tags=["rolls"])
-
-# A roll number may hold a stroke, so the longer paths come before the bare number.
+router = APIRouter(responses=PROBLEMS, tags=["rolls"])
 
 
-class NewNumber(BaseModel):
-    """The number a roll is to bear from now on."""
+class NumberChange(BaseModel):
+    """A roll's new number."""
 
     model_config = ConfigDict(extra="forbid")
-    number: str = Field(max_length=60, examples=["2031-014a"])
+    number: str
 
 
-@router.get("/rolls", responses=documented(503))
+class Gap(BaseModel):
+    """A number with no roll, and why."""
+
+    model_config = ConfigDict(extra="forbid")
+    number: str
+    reason: str = Field(max_length=300)
+
+
+class FolderIn(BaseModel):
+    """A folder under the scan folder."""
+
+    model_config = ConfigDict(extra="forbid")
+    folder: str = ""
+
+
+class LinkOut(BaseModel):
+    """What became of a folder of scans."""
+
+    linked: list[tuple[str, str]]
+    skipped: list[tuple[str, str]]
+
+
+class RollLine(BaseModel):
+    """One roll in a list."""
+
+    number: str
+    format: str
+    stock: str
+    camera: str
+    exposed: str
+    subject: str
+    frame_range: str
+
+
+@router.post("/rolls", status_code=201)
+def new_roll(given: NewRoll, archive: ArchiveHere) -> RollOut:
+    """Registers and files a roll in one transaction."""
+    with archive.session() as session:
+        return RollOut.of(register_roll(session, given))
+
+
+@router.get("/rolls")
 def rolls(archive: ArchiveHere) -> list[RollLine]:
-    """All rolls in the order of their numbers, one line each."""
+    """All rolls, by number."""
     with archive.session() as session:
-        return [RollLine.model_validate(roll) for roll in list_rolls(session)]
+        return [
+            RollLine(
+                number=r.number, format=r.format_name, stock=r.stock, camera=r.camera, exposed=r.exposed,
+                subject=r.subject, frame_range=r.frame_range,
+            )
+            for r in list_rolls(session)
+        ]  # fmt: skip
 
 
-@router.post("/rolls", status_code=201, responses=documented(404, 409, 422))
-def new_roll(archive: ArchiveHere, given: NewRoll) -> RollOut:
-    """Registers a roll and files it, all or nothing."""
+@router.get("/rolls/{number}")
+def roll(number: str, archive: ArchiveHere) -> RollOut:
+    """One roll, by its number or a former one."""
     with archive.session() as session:
-        return RollOut.model_validate(register_roll(session, given))
+        return RollOut.of(get_roll(session, number))
 
 
-@router.get(
-    "/rolls/{number:path}/contact-sheet.pdf", response_class=Response, responses=PDF | documented(404, 422)
-)
-def contact_sheet(
-    request: Request,
-    archive: ArchiveHere,
-    number: str,
-    paper: str = Query("A4", max_length=20),
-    fit: str = Query("two sheets", max_length=20, description="another paper, two sheets, or fit"),
-) -> Response:
-    """The roll's contact sheet, a sheet for each page it lies on, at true size where the paper holds it."""
-    from printing.documents import contact_sheet_pdf
-
+@router.patch("/rolls/{number}")
+def change_roll(number: str, given: RollChanges, archive: ArchiveHere) -> RollOut:
+    """Changes what is known of a roll."""
     with archive.session() as session:
-        roll = get_roll(session, number)
-        pages = [get_page(session, page_id) for page_id in roll.page_ids]
-    if not pages:
-        raise NotFound(
-            f"Roll {roll.number} lies on no page, so there is nothing to print. File its strips first."
-        )
-    made = contact_sheet_pdf(
-        pages,
-        paper=paper,
-        fit=fit,
-        roll=roll.number,
-        printed_on=date.today(),
-        link=roll_link(str(request.base_url), roll.number),
-    )
-    return pdf_response(made.pdf, f"contact-sheet-{roll.number}", made.explanation)
+        return RollOut.of(update_roll(session, number, given))
 
 
-@router.put("/rolls/{number:path}/process", responses=documented(404, 422))
-def process(archive: ArchiveHere, number: str, given: ProcessInput) -> ProcessOut:
-    """Writes the process record, in place of an earlier one."""
-    with archive.session() as session:
-        return ProcessOut.model_validate(record_process(session, number, given))
-
-
-@router.patch("/rolls/{number:path}/frames/{label}", responses=documented(404, 422))
-def change_frame(archive: ArchiveHere, number: str, label: str, changes: FrameChanges) -> FrameOut:
+@router.patch("/rolls/{number}/frames/{label}")
+def change_frame(number: str, label: str, given: FrameChanges, archive: ArchiveHere) -> FrameOut:
     """Changes what is known of a frame."""
     with archive.session() as session:
-        return FrameOut.model_validate(update_frame(session, number, label, changes))
+        return FrameOut.of(update_frame(session, number, label, given))
 
 
-@router.post("/rolls/{number:path}/renumber", responses=documented(404, 409, 422))
-def renumber(archive: ArchiveHere, number: str, given: NewNumber) -> RollOut:
-    """Gives the roll another number; the former one stays findable."""
+@router.put("/rolls/{number}/process")
+def process(number: str, given: ProcessInput, archive: ArchiveHere) -> RollOut:
+    """Writes the process record."""
     with archive.session() as session:
-        return RollOut.model_validate(renumber_roll(session, number, given.number))
+        record_process(session, number, given)
+        return RollOut.of(get_roll(session, number))
 
 
-@router.get("/rolls/{number:path}", responses=documented(404))
-def roll(archive: ArchiveHere, number: str) -> RollOut:
-    """A roll by its number or a former one."""
+@router.post("/rolls/{number}/renumber")
+def renumber(number: str, given: NumberChange, archive: ArchiveHere) -> RollOut:
+    """Gives a roll another number; the former one stays findable."""
     with archive.session() as session:
-        return RollOut.model_validate(get_roll(session, number))
+        return RollOut.of(renumber_roll(session, number, given.number))
 
 
-@router.patch("/rolls/{number:path}", responses=documented(404, 422))
-def change_roll(archive: ArchiveHere, number: str, changes: RollChanges) -> RollOut:
-    """Changes what is known of a roll; number and place are left alone."""
+@router.post("/gaps", status_code=201)
+def gap(given: Gap, archive: ArchiveHere) -> Gap:
+    """Keeps why a number has no roll."""
     with archive.session() as session:
-        return RollOut.model_validate(update_roll(session, number, changes))
+        record_gap(session, given.number, given.reason)
+    return given
+
+
+@router.post("/rolls/{number}/scans")
+def scans(number: str, given: FolderIn, archive: ArchiveHere) -> LinkOut:
+    """Ties the pictures of one folder to the frames their names say."""
+    with archive.session() as session:
+        report = link_folder(session, number, given.folder)
+    return LinkOut(linked=list(report.linked), skipped=list(report.skipped))

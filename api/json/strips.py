@@ -1,77 +1,67 @@
-"""Strips: moving, turning, going out and coming back."""
+"""Strips move, turn, go out and come back."""
 
 from fastapi import APIRouter
 from pydantic import BaseModel, ConfigDict, Field
 
-from api.dependencies import ArchiveHere, RowId
-from api.errors import documented
+from api.dependencies import ArchiveHere
+from api.errors import PROBLEMS
 from api.json.models import StripOut
-from catalogue.errors import InvalidInput
 from catalogue.moving import move_strip, put_back, take_out, turn_strip
 
-router = APIRouter(tags=["strips"])
+router = APIRouter(prefix="/strips/{strip_id}", responses=PROBLEMS, tags=["strips"])
 
 
-class _Why(BaseModel):
-    model_config = ConfigDict(extra="forbid")
-    why: str = Field(default="", max_length=500)
-
-
-class Move(_Why):
+class Move(BaseModel):
     """Where the strip goes."""
 
-    page_id: int = Field(ge=1, le=2**53, examples=[3])
-    slot: int = Field(ge=1, le=400, examples=[2])
+    model_config = ConfigDict(extra="forbid")
+    page_id: int
+    slot: int
+    why: str = Field(default="", max_length=300)
 
 
-class TakeOut(BaseModel):
-    """Why the strip leaves its slot, and by when it is to be back."""
+class Turn(BaseModel):
+    """How the strip lies now."""
 
     model_config = ConfigDict(extra="forbid")
-    reason: str = Field(max_length=500, examples=["printing"])
+    upside_down: bool | None = None
+    turned_over: bool | None = None
+    why: str = Field(default="", max_length=300)
+
+
+class Out(BaseModel):
+    """Why the strip goes out."""
+
+    model_config = ConfigDict(extra="forbid")
+    reason: str = Field(max_length=300, examples=["printing"])
     due: str = Field(default="", max_length=60)
 
 
-class PutBack(_Why):
-    """A word about the return, if any."""
-
-
-class Turn(_Why):
-    """How the strip now lies."""
-
-    upside_down: bool | None = None
-    turned_over: bool | None = None
-
-
-@router.post("/strips/{strip_id}/move", responses=documented(404, 409, 422))
-def move(archive: ArchiveHere, strip_id: RowId, given: Move) -> StripOut:
-    """Files the strip in another slot."""
+@router.post("/move")
+def move(strip_id: int, given: Move, archive: ArchiveHere) -> StripOut:
+    """Files a strip in another slot."""
     with archive.session() as session:
-        moved = move_strip(session, strip_id, page_id=given.page_id, slot=given.slot, why=given.why)
-        return StripOut.model_validate(moved)
+        return StripOut.of(move_strip(session, strip_id, page_id=given.page_id, slot=given.slot, why=given.why))
 
 
-@router.post("/strips/{strip_id}/out", responses=documented(404, 422))
-def out(archive: ArchiveHere, strip_id: RowId, given: TakeOut) -> StripOut:
-    """Says that the strip is out; its slot stays its own."""
+@router.post("/turn")
+def turn(strip_id: int, given: Turn, archive: ArchiveHere) -> StripOut:
+    """Turns a strip head to foot or over."""
     with archive.session() as session:
-        return StripOut.model_validate(take_out(session, strip_id, given.reason, given.due))
-
-
-@router.post("/strips/{strip_id}/back", responses=documented(404, 422))
-def back(archive: ArchiveHere, strip_id: RowId, given: PutBack | None = None) -> StripOut:
-    """Says that the strip is in its slot again."""
-    with archive.session() as session:
-        return StripOut.model_validate(put_back(session, strip_id, given.why if given else ""))
-
-
-@router.post("/strips/{strip_id}/turn", responses=documented(404, 422))
-def turn(archive: ArchiveHere, strip_id: RowId, given: Turn) -> StripOut:
-    """Says how the strip now lies."""
-    if given.upside_down is None and given.turned_over is None:
-        raise InvalidInput("Nothing to turn. Give “upside_down” or “turned_over”.")
-    with archive.session() as session:
-        turned = turn_strip(
-            session, strip_id, upside_down=given.upside_down, turned_over=given.turned_over, why=given.why
+        return StripOut.of(
+            turn_strip(session, strip_id, upside_down=given.upside_down, turned_over=given.turned_over, why=given.why)
         )
-        return StripOut.model_validate(turned)
+
+
+@router.post("/out")
+def out(strip_id: int, given: Out, archive: ArchiveHere) -> StripOut:
+    """Takes a strip out."""
+    with archive.session() as session:
+        return StripOut.of(take_out(session, strip_id, given.reason, given.due))
+
+
+@router.post("/back")
+def back(strip_id: int, archive: ArchiveHere) -> StripOut:
+    """Puts a strip back."""
+    with archive.session() as session:
+        return StripOut.of(put_back(session, strip_id))

@@ -1,0 +1,180 @@
+"""Builds the example archive through the same operations a person uses, and prints all of it."""
+
+import shutil
+import tempfile
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from datetime import date
+from itertools import cycle
+from pathlib import Path
+
+from sqlmodel import Session
+
+from catalogue.errors import AlreadyExists
+from catalogue.filing import add_binder, get_page, list_binders
+from catalogue.moving import take_out, turn_strip
+from catalogue.numbering import record_gap, renumber_roll
+from catalogue.processing import ProcessInput
+from catalogue.registering import NewRoll, register_roll
+from catalogue.rolls import FrameChanges, get_roll, list_rolls, update_frame
+from catalogue.scans.linking import link_folder
+from catalogue.settings_store import ARCHIVE_NAME, set_setting
+from catalogue.store.database import DATABASE_NAME, Archive, open_archive
+from catalogue.views import RollView
+from example_archive import scenario
+from example_archive.pictures import jpeg, negative, picture
+from printing.documents import contact_sheet_pdf, page_label_pdf
+
+PRINTED_ON = date(2031, 9, 14)
+Progress = Callable[[str], None]
+
+
+@dataclass(frozen=True)
+class BuildReport:
+    """The archive, opened, and how much is in it."""
+
+    archive: Archive
+    rolls: int
+    binders: int
+    pages: int
+    pictures: int
+
+
+def build(archive_folder: Path, *, progress: Progress | None = None) -> BuildReport:
+    """Builds the example in an archive folder that holds no archive yet.
+
+    It is built beside the folder and moved in when whole, so a failure leaves nothing
+    half-made. Scans lie in the archive's own `scans` folder, which is the scan folder
+    unless the person sets another. Raises `AlreadyExists` where an archive is there.
+    """
+    say = progress or (lambda _text: None)
+    target = archive_folder.expanduser().absolute()
+    if (target / DATABASE_NAME).exists():
+        raise AlreadyExists(
+            f"There is an archive in {target} already. Choose an empty folder for the example."
+        )
+    target.parent.mkdir(parents=True, exist_ok=True)
+    with tempfile.TemporaryDirectory(dir=target.parent, prefix=f".{target.name}-") as beside:
+        folder = Path(beside) / "archive"
+        archive = open_archive(folder)
+        try:
+            pictures = _fill(archive, say)
+        finally:
+            archive.close()
+        _move_in(folder, target)
+    archive = open_archive(target)
+    with archive.session() as session:
+        binders = list_binders(session)
+        rolls = len(list_rolls(session))
+    return BuildReport(archive, rolls, len(binders), sum(len(b.pages) for b in binders), pictures)
+
+
+def _move_in(folder: Path, target: Path) -> None:
+    """Moves the finished archive in, its database last; raises rather than replace a person's files."""
+    target.mkdir(exist_ok=True)
+    entries = sorted(folder.iterdir(), key=lambda entry: (entry.name == DATABASE_NAME, entry.name))
+    there = [entry.name for entry in entries if (target / entry.name).exists()]
+    if there:
+        raise AlreadyExists(
+            f"{target} holds {', '.join(there)} already. Choose an empty folder for the example."
+        )
+    moved: list[Path] = []
+    try:
+        for entry in entries:
+            shutil.move(entry, target / entry.name)
+            moved.append(target / entry.name)
+    except BaseException:
+        for path in moved:
+            shutil.rmtree(path) if path.is_dir() else path.unlink()
+        raise
+
+
+def _fill(archive: Archive, say: Progress) -> int:
+    pictures = 0
+    with archive.session() as session:
+        set_setting(session, ARCHIVE_NAME, scenario.ARCHIVE_NAME)
+        for name, notes in scenario.BINDERS:
+            add_binder(session, name, notes)
+        for example in scenario.ROLLS:
+            view = _register(session, example)
+            pictures += _add_pictures(session, archive.folder, example, view)
+            say(f"{view.number}  {view.subject}")
+        for number, reason in scenario.GAPS:
+            record_gap(session, number, reason)
+        number, position, reason, due = scenario.STRIP_OUT
+        take_out(session, get_roll(session, number).strips[position - 1].id, reason, due)
+        number, position, why = scenario.STRIP_UPSIDE_DOWN
+        turn_strip(session, get_roll(session, number).strips[position - 1].id, upside_down=True, why=why)
+    return pictures
+
+
+def _register(session: Session, example: scenario.ExampleRoll) -> RollView:
+    facts = dict(example.facts)
+    facts["process"] = ProcessInput(**facts["process"])
+    if example.on_page_of:
+        facts["page_id"] = get_roll(session, example.on_page_of).page_ids[-1]
+    number = facts["number"]
+    if example.former:
+        facts["number"] = example.former
+    view = register_roll(session, NewRoll(**facts))
+    if example.former:
+        view = renumber_roll(session, example.former, number)
+    for label, keywords in example.details.items():
+        update_frame(session, number, label, FrameChanges(keywords=keywords))
+    return get_roll(session, number)
+
+
+def _add_pictures(session: Session, folder: Path, example: scenario.ExampleRoll, view: RollView) -> int:
+    if not example.pictures:
+        return 0
+    made = 0
+    place = folder / "scans" / view.number
+    place.mkdir(parents=True)
+    subjects = cycle(example.subjects)
+    for frame in view.frames[: example.pictures]:
+        if frame.state == "blank":
+            continue
+        second = "street" if frame.state == "double" else ""
+        name = f"{view.number}_{frame.label}"
+        film = view.format
+        across, along = film.frame_across_mm, film.frame_along_mm
+        positive = picture(next(subjects), name, along, across, colour=example.colour, second=second)
+        (place / f"{name}.jpg").write_bytes(jpeg(positive))
+        if example.negatives:
+            # Kept beside the positives and tied to no frame: what the film itself looks like.
+            beside = folder / "scans" / "negatives" / view.number
+            beside.mkdir(parents=True, exist_ok=True)
+            (beside / f"{name}.jpg").write_bytes(jpeg(negative(positive, colour=example.colour)))
+        made += 1
+    link_folder(session, view.number, view.number)
+    return made
+
+
+def write_prints(archive: Archive, folder: Path) -> list[Path]:
+    """Writes each page's index label and each roll's contact sheet as PDF; returns the files."""
+    folder.mkdir(parents=True, exist_ok=True)
+    return list(_prints(archive, folder))
+
+
+def _prints(archive: Archive, folder: Path) -> Iterator[Path]:
+    address = "http://127.0.0.1:8000"
+    with archive.session() as session:
+        for binder in list_binders(session):
+            slug = "-".join(binder.name.casefold().split())
+            for summary in binder.pages:
+                page = get_page(session, summary.id)
+                path = folder / f"label-{slug}-page-{page.number:02}.pdf"
+                path.write_bytes(
+                    page_label_pdf(page, printed_on=PRINTED_ON, link=f"{address}/pages/{page.id}").pdf
+                )
+                yield path
+        for roll in list_rolls(session):
+            view = get_roll(session, roll.number)
+            pages = [get_page(session, page_id) for page_id in view.page_ids]
+            printed = contact_sheet_pdf(
+                pages, paper="A4", fit="two sheets", roll=view.number, printed_on=PRINTED_ON,
+                link=f"{address}/rolls/{view.number}",
+            )  # fmt: skip
+            path = folder / f"contact-{view.number}.pdf"
+            path.write_bytes(printed.pdf)
+            yield path
