@@ -6,9 +6,10 @@ from pathlib import Path
 from fastapi import FastAPI
 from fastapi.exceptions import RequestValidationError
 from fastapi.staticfiles import StaticFiles
+from sqlalchemy.exc import IntegrityError, OperationalError
 from starlette.exceptions import HTTPException
 
-from api.errors import on_domain_error, on_http_error, on_validation_error
+from api.errors import on_domain_error, on_http_error, on_store_error, on_validation_error
 from api.json import binders, documents, find, rolls, shapes, strips
 from api.security import LOOPBACK, Guard
 from api.web import binders as web_binders
@@ -35,6 +36,8 @@ def create_app(archive_folder: Path, *, hosts: Iterable[str] = LOOPBACK) -> Fast
     app.add_exception_handler(StripleafError, on_domain_error)
     app.add_exception_handler(RequestValidationError, on_validation_error)
     app.add_exception_handler(HTTPException, on_http_error)
+    for kind in (OverflowError, IntegrityError, OperationalError):
+        app.add_exception_handler(kind, on_store_error)
     for room in (shapes, binders, rolls, strips, find, documents):
         app.include_router(room.router, prefix="/api")
     for page in (web_find, web_register, web_binders, web_rolls, web_printing, web_docs):

@@ -40,21 +40,28 @@ class Guard:
         if scope["type"] != "http":
             await self.app(scope, receive, send)
             return
+
+        async def with_headers(message: Message) -> None:
+            if message["type"] == "http.response.start":
+                message = {**message, "headers": [*message["headers"], *_HEADERS]}
+            await send(message)
+
         headers = Headers(scope=scope)
         host = headers.get("host", "")
         if _host_name(host).casefold() not in self.hosts:
             await problem(400, "Wrong host", "This service answers to its own address only.")(
-                scope, receive, send
+                scope, receive, with_headers
             )
             return
         if scope["method"] not in ("GET", "HEAD", "OPTIONS") and self._is_foreign(headers, host):
             detail = "This form was sent from another site. Open the page here and send it again."
-            await problem(403, "Refused", detail)(scope, receive, send)
+            await problem(403, "Refused", detail)(scope, receive, with_headers)
             return
         too_large = f"That is more than {self.max_body:,} bytes. Send less at once."
         length = headers.get("content-length", "0")
-        if not length.isdigit() or int(length) > self.max_body:
-            await problem(413, "Too large", too_large)(scope, receive, send)
+        counted = length.isascii() and length.isdigit() and len(length) <= 18
+        if not counted or int(length) > self.max_body:
+            await problem(413, "Too large", too_large)(scope, receive, with_headers)
             return
         # The body is read here, up to the limit, so that a body of unstated length is bounded too.
         parts: list[bytes] = []
@@ -66,7 +73,7 @@ class Guard:
             parts.append(message.get("body", b""))
             total += len(parts[-1])
             if total > self.max_body:
-                await problem(413, "Too large", too_large)(scope, receive, send)
+                await problem(413, "Too large", too_large)(scope, receive, with_headers)
                 return
             if not message.get("more_body"):
                 break
@@ -78,11 +85,6 @@ class Guard:
                 return await receive()
             handed = True
             return {"type": "http.request", "body": b"".join(parts), "more_body": False}
-
-        async def with_headers(message: Message) -> None:
-            if message["type"] == "http.response.start":
-                message = {**message, "headers": [*message["headers"], *_HEADERS]}
-            await send(message)
 
         await self.app(scope, bounded, with_headers)
 

@@ -116,9 +116,9 @@ def _register(session: Session, example: scenario.ExampleRoll) -> RollView:
     number = facts["number"]
     if example.former:
         facts["number"] = example.former
-    view = register_roll(session, NewRoll(**facts))
+    register_roll(session, NewRoll(**facts))
     if example.former:
-        view = renumber_roll(session, example.former, number)
+        renumber_roll(session, example.former, number)
     for label, keywords in example.details.items():
         update_frame(session, number, label, FrameChanges(keywords=keywords))
     return get_roll(session, number)
@@ -172,9 +172,13 @@ def _prints(archive: Archive, folder: Path) -> Iterator[Path]:
             view = get_roll(session, roll.number)
             pages = [get_page(session, page_id) for page_id in view.page_ids]
             printed = contact_sheet_pdf(
-                pages, paper="A4", fit="two sheets", roll=view.number, printed_on=PRINTED_ON,
+                pages,
+                paper="A4",
+                fit="two sheets",
+                roll=view.number,
+                printed_on=PRINTED_ON,
                 link=f"{address}/rolls/{view.number}",
-            )  # fmt: skip
+            )
             path = folder / f"contact-{view.number}.pdf"
             path.write_bytes(printed.pdf)
             yield path

@@ -7,9 +7,12 @@ from types import MappingProxyType
 from example_archive.pictures import Colour, Plate, mix
 
 SKIES: tuple[tuple[Colour, Colour], ...] = (
-    ((92, 128, 170), (214, 220, 216)), ((120, 126, 138), (222, 216, 205)), ((58, 72, 118), (240, 178, 122)),
-    ((150, 168, 182), (232, 230, 222)), ((40, 62, 104), (196, 150, 150)),
-)  # fmt: skip
+    ((92, 128, 170), (214, 220, 216)),
+    ((120, 126, 138), (222, 216, 205)),
+    ((58, 72, 118), (240, 178, 122)),
+    ((150, 168, 182), (232, 230, 222)),
+    ((40, 62, 104), (196, 150, 150)),
+)
 INK: Colour = (22, 24, 28)
 
 
@@ -510,8 +513,21 @@ SUBJECTS: Mapping[str, Callable[[Plate], None]] = MappingProxyType(
     {
         f.__name__: f
         for f in (
-            harbour, hills, street, portrait, market, mist_trees, bridge, still_life, night_sky, snow, stairs, bicycle,
-            dog, lighthouse, tram,
+            harbour,
+            hills,
+            street,
+            portrait,
+            market,
+            mist_trees,
+            bridge,
+            still_life,
+            night_sky,
+            snow,
+            stairs,
+            bicycle,
+            dog,
+            lighthouse,
+            tram,
         )
     }
-)  # fmt: skip
+)

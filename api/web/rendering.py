@@ -26,8 +26,8 @@ templates.env.filters["said"] = date_words
 templates.env.filters["urlpart"] = lambda text: quote(str(text), safe="")
 
 
-def page(request: Request, name: str, *, status: int = 200, **values: Any) -> HTMLResponse:
+def page(request: Request, template: str, /, *, status: int = 200, **values: Any) -> HTMLResponse:
     """A page of HTML; the ground (paper, dim or the system's) comes from a cookie."""
     ground = request.cookies.get("ground", "system")
     values["ground"] = ground if ground in ("paper", "dim") else "system"
-    return templates.TemplateResponse(request, name, values, status_code=status)
+    return templates.TemplateResponse(request, template, values, status_code=status)

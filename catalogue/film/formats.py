@@ -45,7 +45,8 @@ class FilmFormat:
             )
         if self.kind != "strip" and self.frame_along_mm > self.pitch_mm:
             raise InvalidInput(
-                f"{self.name}: a picture {self.frame_along_mm:g} mm long is longer than its piece of {self.pitch_mm:g} mm."
+                f"{self.name}: a picture {self.frame_along_mm:g} mm long can't lie on a piece "
+                f"{self.pitch_mm:g} mm long. Measure both again."
             )
         if not self.key or not self.name:
             raise InvalidInput("A format needs a key and a name.")
@@ -264,8 +265,8 @@ def _plain(text: str) -> str:
 _ALIASES = {
     "135": "135-24x36", "35": "135-24x36", "35mm": "135-24x36", "full": "135-24x36", "half": "135-18x24",
     "halfframe": "135-18x24", "645": "120-6x4.5", "6x45": "120-6x4.5", "66": "120-6x6", "67": "120-6x7",
-    "68": "120-6x8", "69": "120-6x9", "612": "120-6x12", "617": "120-6x17", "120": "120-6x6", "220": "220-6x6",
-    "127": "127-4x4", "110": "110-13x17", "4x5": "sheet-4x5", "5x7": "sheet-5x7", "8x10": "sheet-8x10",
+    "68": "120-6x8", "69": "120-6x9", "612": "120-6x12", "617": "120-6x17", "120": "120-6x6",
+    "220": "220-6x6", "127": "127-4x4", "110": "110-13x17", "4x5": "sheet-4x5", "5x7": "sheet-5x7", "8x10": "sheet-8x10",
     "slide": "slide-50x50", "slides": "slide-50x50", "mount": "slide-50x50", "36x24": "135-24x36",
 }  # fmt: skip
 

@@ -14,7 +14,7 @@ from catalogue.errors import InvalidInput
 MAX_FRAMES = 400
 """More than any roll holds (a 220 or bulk length of half frames stays below it)."""
 
-_SHAPE = re.compile(r"(\d{1,4})([A-Za-z]?)")
+_SHAPE = re.compile(r"([0-9]{1,4})([A-Za-z]?)")
 
 
 @total_ordering
@@ -31,7 +31,7 @@ class FrameNumber:
         Raises `InvalidInput` with what is expected.
         """
         plain = text.strip()
-        if re.fullmatch(r"\?\d{0,3}", plain):
+        if re.fullmatch(r"\?[0-9]{0,3}", plain):
             return cls(plain)
         if plain.upper() in ("S", "X", "E"):
             return cls(plain.upper())
@@ -40,17 +40,15 @@ class FrameNumber:
             shown = plain if len(plain) <= 20 else plain[:20] + "…"
             raise InvalidInput(f"“{shown}” is not a frame number. Write for example 00, 0, 7, 12A or ?.")
         digits, letter = found.groups()
-        if digits.strip("0") == "":
-            number = "00" if len(digits) > 1 else "0"
-        else:
-            number = digits.lstrip("0")
+        # 00 is a frame of its own, before 0; other leading zeros are only padding.
+        number = digits.lstrip("0") or ("00" if len(digits) > 1 else "0")
         return cls(number + letter.upper())
 
     @property
     def order(self) -> tuple[int, int, str]:
         """Sort key: position along the film, then the letter; unknown ones last."""
         if self.text.startswith("?"):
-            return (2, int(self.text[1:] or 0), "")
+            return (2, int(self.text[1:] or 0), self.text)
         if self.text.isalpha():
             return (0, 0, self.text)
         digits = self.text.rstrip("ABCDEFGHIJKLMNOPQRSTUVWXYZ")
@@ -117,22 +115,33 @@ def parse_frames(text: str) -> tuple[FrameNumber, ...]:
     return tuple(frames)
 
 
+def _reach(frames: Sequence[FrameNumber], start: int) -> int:
+    """Index behind the longest range that begins at `start`: whole numbers, then perhaps one lettered end."""
+    if frames[start].order[0] != 1:
+        return start + 1
+    number, end = frames[start].order[1], start + 1
+    while end < len(frames) and frames[end].order == (1, number + 1, ""):
+        number, end = number + 1, end + 1
+    if end < len(frames) and frames[end].order[:2] == (1, number) and frames[end - 1] < frames[end]:
+        end += 1
+    return end
+
+
 def frames_text(frames: Sequence[FrameNumber]) -> str:
-    """The shortest range text that `parse_frames` reads back as the same frames."""
+    """The short range text that `parse_frames` reads back as the same frames in the same order."""
+    given = list(frames)
+    if len(given) > 3 and given[0].order[0] == given[-1].order[0] == 1 and given[0] < given[-1]:
+        span = given[-1].order[1] - given[0].order[1]
+        if span <= MAX_FRAMES and given == _between(given[0], given[-1], True):
+            return f"{given[0]}-{given[-1]} by halves"
     parts: list[str] = []
-    rest = list(frames)
-    while rest:
-        end = 1
-        for reach in range(len(rest), 1, -1):
-            first, last = rest[0], rest[reach - 1]
-            if (
-                first.order[0] == last.order[0] == 1
-                and first < last
-                and last.order[1] - first.order[1] <= MAX_FRAMES
-            ):
-                if _between(first, last, False) == rest[:reach] and reach > 2:
-                    end = reach
-                    break
-        parts.append(str(rest[0]) if end == 1 else f"{rest[0]}-{rest[end - 1]}")
-        rest = rest[end:]
+    start = 0
+    while start < len(given):
+        end = _reach(given, start)
+        if end - start > 2:
+            parts.append(f"{given[start]}-{given[end - 1]}")
+        else:  # two frames are as short side by side, and two that touch may not be a run
+            end = start + 1
+            parts.append(str(given[start]))
+        start = end
     return ", ".join(parts)

@@ -5,6 +5,7 @@ sensible text is a number; only new ones follow the pattern.
 """
 
 import re
+import unicodedata
 from collections.abc import Iterable
 from dataclasses import dataclass
 
@@ -12,7 +13,7 @@ from catalogue.errors import AlreadyExists, InvalidInput
 from catalogue.film.frame_numbers import FrameNumber
 
 DEFAULT_PATTERN = "{year}-{number:03}"
-_FIELD = re.compile(r"\{(year|number)(?::0?(\d))?\}")
+_FIELD = re.compile(r"\{(year|number)(?::0?([0-9]))?\}")
 _ALLOWED = re.compile(r"[^\W_]([\w .\-]*[^\W_])?")
 
 
@@ -24,14 +25,16 @@ class RollPattern:
 
     @classmethod
     def parse(cls, text: str) -> "RollPattern":
-        """Checks the pattern; raises `InvalidInput` where it has no running number."""
+        """Checks the pattern; raises `InvalidInput` where it has no running number or gives no roll number."""
         fields = [m[1] for m in _FIELD.finditer(text)]
         rest = _FIELD.sub("", text)
         if fields.count("number") != 1 or fields.count("year") > 1 or not re.fullmatch(r"[\w .\-]*", rest):
             raise InvalidInput(
                 f"“{text[:40]}” is not a pattern for roll numbers. Write for example {DEFAULT_PATTERN}."
             )
-        return cls(text)
+        pattern = cls(text)
+        parse_roll_number(pattern.write(2031, 1))
+        return pattern
 
     def write(self, year: int, number: int) -> str:
         """The roll number of this year and running number."""
@@ -43,8 +46,9 @@ class RollPattern:
         """The number after the highest ever issued (in this year, if the pattern has one)."""
         shape = re.escape(self.text)
         shape = re.sub(r"\\\{year(:0?\d)?\\\}", str(year), shape)
-        shape = re.sub(r"\\\{number(:0?\d)?\\\}", r"(\\d+)", shape)
-        matcher = re.compile(shape + "[a-z]?")
+        shape = re.sub(r"\\\{number(:0?\d)?\\\}", r"([0-9]+)", shape)
+        # Case is ignored, as it is where a number is claimed: r5 stands in the way of R5.
+        matcher = re.compile(shape + "[a-z]?", re.IGNORECASE)
         numbers = [int(m[1]) for m in map(matcher.fullmatch, taken) if m]
         return self.write(year, max(numbers, default=0) + 1)
 
@@ -55,7 +59,8 @@ def parse_roll_number(text: str) -> str:
     if len(plain) > 40 or not _ALLOWED.fullmatch(plain):
         shown = plain if len(plain) <= 40 else plain[:40] + "…"
         raise InvalidInput(
-            f"“{shown}” can't be a roll number. Use up to 40 letters, digits, spaces, dots and hyphens, for example 2031-014."
+            f"“{shown}” can't be a roll number. Use up to 40 letters, digits, spaces, dots and hyphens, "
+            "for example 2031-014."
         )
     return plain
 
@@ -86,11 +91,11 @@ def match_reference(text: str, known: Iterable[str]) -> tuple[tuple[str, str | N
     don't count. The last part of a number ("14") stands for the number; newest
     numbers come first, whole matches before short ones.
     """
-    typed = " ".join(text.split())
+    typed = " ".join(unicodedata.normalize("NFKC", text).split())  # full-width digits are digits
     if not typed or len(typed) > 60 or not any(c.isdigit() for c in typed):
         return ()
     readings: list[tuple[str, str | None]] = [(typed, None)]
-    split = re.fullmatch(r"(.+?)(?:\s*[/:#]\s*|\s+)(?:frame\s+|no\.?\s*|f\s*)?(\d{1,3}[A-Za-z]?|\?)", typed)
+    split = re.fullmatch(r"(.+?)(?:\s*[/:#]\s*|\s+)(?:frame\s+|no\.?\s*|f\s*)?([0-9]{1,3}[A-Za-z]?|\?)", typed)
     if split:
         readings.append((split[1], FrameNumber.parse(split[2]).text))
     numbers = sorted(known, key=sort_text, reverse=True)
@@ -99,9 +104,10 @@ def match_reference(text: str, known: Iterable[str]) -> tuple[tuple[str, str | N
     short: list[tuple[str, str | None]] = []
     for roll, frame in readings:
         wanted = _squeezed(roll)
+        one_part = re.fullmatch(r"\d+[a-z]?", roll.casefold()) is not None
         for number in numbers:
             if squeezed[number] == wanted:
                 whole.append((number, frame))
-            elif wanted and squeezed[number].endswith(" " + wanted) and " " not in wanted:
+            elif one_part and squeezed[number].endswith(" " + wanted):
                 short.append((number, frame))
     return tuple(whole + short)
