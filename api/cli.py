@@ -13,7 +13,12 @@ import typer
 from api.settings import DEFAULT_HOST, DEFAULT_PORT, archive_folder
 from catalogue.errors import ArchiveProblem, StripleafError
 
-app = typer.Typer(no_args_is_help=True, add_completion=False, help="The catalogue of your negatives.")
+app = typer.Typer(
+    no_args_is_help=True,
+    add_completion=False,
+    pretty_exceptions_enable=False,
+    help="The catalogue of your negatives.",
+)
 printing = typer.Typer(no_args_is_help=True, help="Write labels and contact sheets as PDF.")
 app.add_typer(printing, name="print")
 
@@ -32,7 +37,9 @@ def _serve(folder: Path, host: str, port: int) -> None:
         try:
             probe.bind((host, port))
         except OSError as problem:
-            raise ArchiveProblem(f"Can't serve on {host} port {port}: {problem.strerror}. Choose another with --port.") from problem
+            raise ArchiveProblem(
+                f"Can't serve on {host} port {port}: {problem.strerror}. Choose another with --port."
+            ) from problem
     application = create_app(folder, hosts=(*LOOPBACK, host))
     print(f"Serving {folder} at http://{host}:{port} (end with Ctrl-C)", flush=True)
     uvicorn.run(application, host=host, port=port, log_level="warning", server_header=False)
@@ -41,7 +48,9 @@ def _serve(folder: Path, host: str, port: int) -> None:
 @app.command()
 def serve(
     archive: ArchiveOption = None,
-    host: Annotated[str, typer.Option("--host", help="Address to listen on; there is no log-in.")] = DEFAULT_HOST,
+    host: Annotated[
+        str, typer.Option("--host", help="Address to listen on; there is no log-in.")
+    ] = DEFAULT_HOST,
     port: PortOption = DEFAULT_PORT,
 ) -> None:
     """Serve an archive to the browser."""
@@ -60,7 +69,9 @@ def demo(
     from example_archive.build import build, write_prints
 
     if archive is None:
-        raise ArchiveProblem("Name a folder for the example archive, for example: --archive ~/stripleaf-example.")
+        raise ArchiveProblem(
+            "Name a folder for the example archive, for example: --archive ~/stripleaf-example."
+        )
     folder = archive.expanduser().absolute()
     there = (folder / DATABASE_NAME).is_file()
     if there:
@@ -73,8 +84,8 @@ def demo(
     else:
         report = build(folder)
         print(
-            f"Example archive in {folder}: {report.binders} binders, {report.pages} pages, {report.rolls} rolls, "
-            f"{report.pictures} pictures."
+            f"Example archive in {folder}: {report.binders} binders, {report.pages} pages, "
+            f"{report.rolls} rolls, {report.pictures} pictures."
         )
     opened = open_archive(folder)
     written = write_prints(opened, folder / "prints")
@@ -117,7 +128,9 @@ def _write(path: Path, data: bytes) -> None:
         half.write_bytes(data)
         half.replace(path)
     except OSError as problem:
-        raise ArchiveProblem(f"{path} can't be written: {problem.strerror}. Choose another place with --out.") from problem
+        raise ArchiveProblem(
+            f"{path} can't be written: {problem.strerror}. Choose another place with --out."
+        ) from problem
 
 
 @printing.command("contact-sheet")
@@ -139,14 +152,16 @@ def contact_sheet(
         view = get_roll(session, roll)
         pages = [get_page(session, page_id) for page_id in view.page_ids]
     link = f"http://{DEFAULT_HOST}:{DEFAULT_PORT}/rolls/{quote(view.number)}"
-    made = contact_sheet_pdf(pages, paper=paper, fit=fit, roll=view.number, printed_on=date.today(), link=link)
+    made = contact_sheet_pdf(
+        pages, paper=paper, fit=fit, roll=view.number, printed_on=date.today(), link=link
+    )
     _write(out, made.pdf)
     print(f"{out}: {made.explanation}")
 
 
 @printing.command("page-label")
 def page_label(
-    page_id: int,
+    page_id: Annotated[int, typer.Argument(min=1, max=2**53)],
     out: Annotated[Path, typer.Option("--out", help="The PDF to write.")],
     archive: ArchiveOption = None,
 ) -> None:
@@ -178,6 +193,10 @@ def main() -> None:
     except Exception as problem:
         words = getattr(problem, "format_message", None)
         if words is None:
-            raise
+            mistake = " ".join(f"{type(problem).__name__}: {problem}".split())
+            print(
+                f"stripleaf: a mistake in the program ({mistake}). Please report this line.", file=sys.stderr
+            )
+            sys.exit(70)
         print(f"stripleaf: {' '.join(words().split())} See stripleaf --help.", file=sys.stderr)
         sys.exit(2)

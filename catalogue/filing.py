@@ -34,7 +34,9 @@ def binder_row(session: Session, which: int | str) -> Binder:
         found = session.get(Binder, which)
     else:
         name = " ".join(which.split()).lower()
-        found = session.exec(select(Binder).where(func.lower(Binder.name).in_([name, f"binder {name}"]))).first()
+        found = session.exec(
+            select(Binder).where(func.lower(Binder.name).in_([name, f"binder {name}"]))
+        ).first()
     if found is None:
         raise NotFound(f"There is no binder {str(which)[:60]}. Add it under Binders.")
     return found
@@ -56,7 +58,14 @@ def get_binder(session: Session, which: int | str) -> BinderView:
         taken = {slot for slot, _ in lying}
         rolls = tuple(dict.fromkeys(number for _, number in lying))
         summaries.append(
-            PageSummary(page.id or 0, page.number, layout.name, rolls, layout.slot_count - len(taken), layout.slot_count)
+            PageSummary(
+                page.id or 0,
+                page.number,
+                layout.name,
+                rolls,
+                layout.slot_count - len(taken),
+                layout.slot_count,
+            )
         )
     return BinderView(binder.id or 0, binder.name, binder.notes, tuple(summaries))
 
@@ -84,6 +93,15 @@ def add_page(session: Session, binder: int | str, layout: str, ring_side: str | 
 def get_page(session: Session, page_id: int) -> PageView:
     """A page with everything on it."""
     return page_view(session, page_id)
+
+
+def find_page(session: Session, binder: int | str, number: int) -> PageView:
+    """The page with this number in the binder; raises `NotFound`."""
+    row = binder_row(session, binder)
+    found = session.exec(select(Page.id).where(Page.binder_id == row.id, Page.number == number)).first()
+    if found is None:
+        raise NotFound(f"{row.name} has no page {number}. Look at its pages under Binders.")
+    return page_view(session, found)
 
 
 def turn_page(session: Session, page_id: int, turned: bool) -> PageView:

@@ -45,12 +45,17 @@ class _Places:
         if strip.page_id not in self.pages:
             self.pages[strip.page_id] = page_view(self.session, strip.page_id)
         view = self.pages[strip.page_id]
-        return address_on(view, roll.number, frame.label, film_of(self.session, roll), strip.out_reason), strip.page_id
+        return address_on(
+            view, roll.number, frame.label, film_of(self.session, roll), strip.out_reason
+        ), strip.page_id
 
 
 def _hit(places: _Places, roll: Roll, frame: Frame | None, *, exact: bool = False) -> Hit:
     session = places.session
-    shown = frame or session.exec(select(Frame).where(Frame.roll_id == roll.id).order_by(col(Frame.position))).first()
+    shown = (
+        frame
+        or session.exec(select(Frame).where(Frame.roll_id == roll.id).order_by(col(Frame.position))).first()
+    )
     address, page_id = places.of(roll, shown) if shown else (None, None)
     format_name = format_of(session, roll.format_key).name
     detail = " · ".join(t for t in (roll.exposed, format_name, roll.stock, roll.camera) if t)
@@ -70,7 +75,7 @@ def _hit(places: _Places, roll: Roll, frame: Frame | None, *, exact: bool = Fals
 
 def _numbers(session: Session) -> dict[str, int]:
     """Roll ids by every number they have or had; former ones keep out of a present one's way."""
-    former = {number: roll_id for number, roll_id in session.exec(select(FormerNumber.number, FormerNumber.roll_id))}
+    former = dict(session.exec(select(FormerNumber.number, FormerNumber.roll_id)).all())
     return former | {number: key or 0 for number, key in session.exec(select(Roll.number, Roll.id))}
 
 
@@ -91,13 +96,19 @@ def _exact(places: _Places, q: str) -> list[Hit]:
 
 
 def _narrowing(
-    session: Session, year: int | None, format: str | None, stock: str | None, camera: str | None, binder: str | None
+    session: Session,
+    year: int | None,
+    format: str | None,
+    stock: str | None,
+    camera: str | None,
+    binder: str | None,
 ) -> tuple[str, dict[str, Any]]:
     where, values = ["1 = 1"], {}
     if year is not None:
         # Any date of the roll that may touch the year; open ends count as touching.
         where.append(
-            "((r.exposed <> '' AND coalesce(r.exposed_from, '0000') <= :year_end AND coalesce(r.exposed_to, '9999') >= :year_start)"
+            "((r.exposed <> '' AND coalesce(r.exposed_from, '0000') <= :year_end"
+            " AND coalesce(r.exposed_to, '9999') >= :year_start)"
             " OR (r.exposed = '' AND r.processed <> '' AND coalesce(r.processed_from, '0000') <= :year_end"
             " AND coalesce(r.processed_to, '9999') >= :year_start))"
         )
@@ -111,8 +122,8 @@ def _narrowing(
             values[name] = given
     if binder:
         where.append(
-            "EXISTS (SELECT 1 FROM strip s JOIN page p ON p.id = s.page_id JOIN binder b ON b.id = p.binder_id"
-            " WHERE s.roll_id = r.id AND b.name = :binder)"
+            "EXISTS (SELECT 1 FROM strip s JOIN page p ON p.id = s.page_id"
+            " JOIN binder b ON b.id = p.binder_id WHERE s.roll_id = r.id AND b.name = :binder)"
         )
         values["binder"] = binder
     return " AND ".join(where), values
@@ -134,14 +145,18 @@ def find(
     places = _Places(session)
     narrow, values = _narrowing(session, year, format, stock, camera, binder)
     connection = session.connection()
-    hits = _exact(places, q) if q.strip() else []
+    # A roll's former number may read like its present one: each place is told once.
+    hits = list({(h.roll, h.frame): h for h in _exact(places, q)}.values()) if q.strip() else []
     if hits and len(values):
-        allowed = {row[0] for row in connection.execute(text(f"SELECT r.number FROM roll r WHERE {narrow}"), values)}
+        allowed = {
+            row[0] for row in connection.execute(text(f"SELECT r.number FROM roll r WHERE {narrow}"), values)
+        }
         hits = [h for h in hits if h.roll in allowed]
     ids: list[tuple[int, int | None]] = []
     if not q.strip():
         rows = connection.execute(
-            text(f"SELECT r.id, NULL FROM roll r WHERE {narrow} ORDER BY r.number_sort DESC LIMIT :n"), values | {"n": limit + 1}
+            text(f"SELECT r.id, NULL FROM roll r WHERE {narrow} ORDER BY r.number_sort DESC LIMIT :n"),
+            values | {"n": limit + 1},
         )
         ids = [(row[0], row[1]) for row in rows]
     else:
@@ -149,9 +164,13 @@ def find(
             if match:
                 rows = connection.execute(
                     text(
-                        "SELECT roll_id, frame_id FROM (SELECT rowid AS n, roll_id, frame_id, rank AS score FROM found"
-                        f" WHERE found MATCH :match AND frame_id {kind} LIMIT :ranked) f JOIN roll r ON r.id = f.roll_id"
-                        f" WHERE {narrow} ORDER BY score, r.number_sort DESC, f.n LIMIT :n"
+                        # Narrowed before the bound, so that it never hides what was asked for.
+                        "SELECT roll_id, frame_id FROM (SELECT found.rowid AS n, found.roll_id,"
+                        " found.frame_id, found.rank AS score, r.number_sort AS number"
+                        " FROM found JOIN roll r ON r.id = found.roll_id"
+                        f" WHERE found MATCH :match AND found.frame_id {kind} AND {narrow}"
+                        " ORDER BY found.rowid DESC LIMIT :ranked)"
+                        " ORDER BY score, number DESC, n LIMIT :n"
                     ).bindparams(bindparam("match", match)),
                     values | {"ranked": _RANKED, "n": limit + 1},
                 )

@@ -44,7 +44,13 @@ def _view(session: Session, strip: Strip) -> StripView:
     return next(s for s in roll_view(session, roll.number).strips if s.id == strip.id)
 
 
-def _note(session: Session, strip: Strip, what: str, why: str = "", before: tuple[int | None, int | None] | None = None) -> None:
+def _note(
+    session: Session,
+    strip: Strip,
+    what: str,
+    why: str = "",
+    before: tuple[int | None, int | None] | None = None,
+) -> None:
     page, slot = before if before else (strip.page_id, strip.slot)
     session.add(
         StripMove(
@@ -54,7 +60,9 @@ def _note(session: Session, strip: Strip, what: str, why: str = "", before: tupl
     )  # fmt: skip
 
 
-def offset_for(session: Session, page: Page, slot: int, length_mm: float, *, without: int | None = None) -> float:
+def offset_for(
+    session: Session, page: Page, slot: int, length_mm: float, *, without: int | None = None
+) -> float:
     """Where in the slot a strip of this length comes to lie; raises where it doesn't fit."""
     layout = layout_of(session, page.layout_key)
     layout.slot_rect(slot)
@@ -77,7 +85,12 @@ def move_strip(session: Session, strip_id: int, *, page_id: int, slot: int, why:
 
 
 def turn_strip(
-    session: Session, strip_id: int, *, upside_down: bool | None = None, turned_over: bool | None = None, why: str = ""
+    session: Session,
+    strip_id: int,
+    *,
+    upside_down: bool | None = None,
+    turned_over: bool | None = None,
+    why: str = "",
 ) -> StripView:
     """Says how the strip now lies: turned head to foot, or turned over about its long axis."""
     strip = _strip(session, strip_id)
@@ -131,7 +144,13 @@ def history(session: Session, number: str) -> tuple[MoveView, ...]:
     )
     return tuple(
         MoveView(
-            m.strip_id, position, m.at, m.what, words(m.from_page_id, m.from_slot), words(m.to_page_id, m.to_slot), m.why
+            m.strip_id,
+            position,
+            m.at,
+            m.what,
+            words(m.from_page_id, m.from_slot),
+            words(m.to_page_id, m.to_slot),
+            m.why,
         )
         for m, position in session.exec(query)
     )

@@ -30,7 +30,11 @@ def own_layouts(session: Session) -> tuple[SleeveLayout, ...]:
 def _layout(data: dict) -> SleeveLayout:  # type: ignore[type-arg]
     return SleeveLayout(
         **data
-        | {"page": Size(**data["page"]), "index_area": Rect(**data["index_area"]), "gauges": tuple(data["gauges"])}
+        | {
+            "page": Size(**data["page"]),
+            "index_area": Rect(**data["index_area"]),
+            "gauges": tuple(data["gauges"]),
+        }
     )
 
 
@@ -54,11 +58,15 @@ def add_layout(session: Session, layout: SleeveLayout) -> SleeveLayout:
 
 def format_of(session: Session, text: str) -> FilmFormat:
     """A format, own or built in; raises `UnknownFormat`."""
+    if text in BUILT_IN_FORMATS:  # an own key never equals a built-in one, so the table needn't be asked
+        return BUILT_IN_FORMATS[text]
     return find_format(text, own_formats(session))
 
 
 def layout_of(session: Session, text: str) -> SleeveLayout:
     """A sleeve page, own or built in; raises `UnknownLayout`."""
+    if text in BUILT_IN_LAYOUTS:
+        return BUILT_IN_LAYOUTS[text]
     return find_layout(text, own_layouts(session))
 
 

@@ -48,7 +48,9 @@ def roll_row(session: Session, number: str) -> Roll:
     found = session.exec(select(Roll).where(Roll.number == number)).first()
     if found is None:
         found = session.exec(
-            select(Roll).join(FormerNumber, col(FormerNumber.roll_id) == col(Roll.id)).where(FormerNumber.number == number)
+            select(Roll)
+            .join(FormerNumber, col(FormerNumber.roll_id) == col(Roll.id))
+            .where(FormerNumber.number == number)
         ).first()
     if found is None:
         raise NotFound(f"There is no roll {number[:40]}. Look it up under Find.")
@@ -127,7 +129,8 @@ def page_view(session: Session, page_id: int) -> PageView:
     ).all()
     placed = strips_in_slots(session, strips)
     taken = {s.slot for s in strips}
-    rolls = {s.roll: None for s in placed}
+    numbers = list(dict.fromkeys(s.roll for s in placed))
+    rolls = session.exec(select(Roll).where(col(Roll.number).in_(numbers))).all()
     return PageView(
         id=page_id,
         binder_id=page.binder_id,
@@ -139,7 +142,7 @@ def page_view(session: Session, page_id: int) -> PageView:
         notes=page.notes,
         strips=placed,
         plan=plan_page(layout, placed, ring_side=page.ring_side, turned=page.turned),
-        rolls=tuple(roll_summary(session, roll_row(session, number)) for number in rolls),
+        rolls=roll_summaries(session, sorted(rolls, key=lambda roll: numbers.index(roll.number))),
         free_slots=tuple(n for n in range(1, layout.slot_count + 1) if n not in taken),
         archive_name=get_setting(session, ARCHIVE_NAME, "Stripleaf archive"),
     )
@@ -151,21 +154,34 @@ def free_in_slots(session: Session, page: Page) -> list[tuple[int, float]]:
     return [(n, free_length(view.layout.slot_length_mm, ())) for n in view.free_slots]
 
 
-def roll_summary(session: Session, roll: Roll) -> RollSummary:
-    """One line about a roll."""
-    labels = session.exec(select(Frame.label).where(Frame.roll_id == roll.id).order_by(col(Frame.position))).all()
-    process = session.get(ProcessRecord, roll.id)
-    return RollSummary(
-        number=roll.number,
-        format_name=format_of(session, roll.format_key).name,
-        stock=roll.stock,
-        camera=roll.camera,
-        exposed=roll.exposed,
-        subject=roll.subject,
-        frame_range=range_of(labels),
-        process=process.process if process else "",
-        processed=roll.processed,
-        place=roll.place,
+def roll_summaries(session: Session, rolls: Sequence[Roll]) -> tuple[RollSummary, ...]:
+    """One line about each roll, in the order given; two queries however many there are."""
+    ids = {r.id for r in rolls}
+    # Every roll is asked for at once where the ids would be too many for one statement.
+    few = len(ids) <= 500
+    frames = select(Frame.roll_id, Frame.label).order_by(col(Frame.roll_id), col(Frame.position))
+    records = select(ProcessRecord)
+    if few:
+        frames = frames.where(col(Frame.roll_id).in_(ids))
+        records = records.where(col(ProcessRecord.roll_id).in_(ids))
+    labels: dict[int, list[str]] = defaultdict(list)
+    for roll_id, label in session.exec(frames):
+        labels[roll_id].append(label)
+    process = {record.roll_id: record.process for record in session.exec(records)}
+    return tuple(
+        RollSummary(
+            number=roll.number,
+            format_name=format_of(session, roll.format_key).name,
+            stock=roll.stock,
+            camera=roll.camera,
+            exposed=roll.exposed,
+            subject=roll.subject,
+            frame_range=range_of(labels[roll.id or 0]),
+            process=process.get(roll.id or 0, ""),
+            processed=roll.processed,
+            place=roll.place,
+        )
+        for roll in rolls
     )
 
 
@@ -204,7 +220,11 @@ def roll_view(session: Session, number: str) -> RollView:
     labels: dict[int, list[str]] = defaultdict(list)
     holder: dict[str, Strip] = {}
     by_id = {f.id: f for f in frames}
-    links = select(StripFrame).where(col(StripFrame.strip_id).in_([s.id for s in strips])).order_by(col(StripFrame.position))
+    links = (
+        select(StripFrame)
+        .where(col(StripFrame.strip_id).in_([s.id for s in strips]))
+        .order_by(col(StripFrame.position))
+    )
     strip_by_id = {s.id: s for s in strips}
     for link in session.exec(links):
         label = by_id[link.frame_id].label
@@ -262,5 +282,11 @@ def roll_view(session: Session, number: str) -> RollView:
 
 def _scan_view(scan: Scan, folder: Path) -> ScanView:
     return ScanView(
-        scan.id or 0, scan.path, scan.sha256, scan.width_px, scan.height_px, scan.file_date, str(folder / scan.path)
+        scan.id or 0,
+        scan.path,
+        scan.sha256,
+        scan.width_px,
+        scan.height_px,
+        scan.file_date,
+        str(folder / scan.path),
     )

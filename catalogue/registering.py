@@ -16,7 +16,15 @@ from catalogue.numbering import claim_number, next_roll_number
 from catalogue.own_shapes import format_of, layout_of
 from catalogue.processing import ProcessInput, record_process
 from catalogue.reading import page_view, roll_view
-from catalogue.sleeves.cut_plan import CutFrame, CutPlan, FreeSlot, check_frames, fresh_slots, own_cuts, plan_cuts
+from catalogue.sleeves.cut_plan import (
+    CutFrame,
+    CutPlan,
+    FreeSlot,
+    check_frames,
+    fresh_slots,
+    own_cuts,
+    plan_cuts,
+)
 from catalogue.sleeves.layouts import SleeveLayout, default_layout
 from catalogue.store.fulltext import index_roll
 from catalogue.store.tables import Frame, Page, Roll, Strip, StripFrame, StripMove
@@ -29,15 +37,21 @@ class NewRoll(BaseModel):
     """A roll to register. Only number and place are needed, and both are offered; lengths in mm."""
 
     model_config = ConfigDict(extra="forbid")
-    number: str | None = Field(default=None, description="None issues the next number.", examples=["2031-014"])
+    number: str | None = Field(
+        default=None, description="None issues the next number.", examples=["2031-014"]
+    )
     format: str = Field(default="135-24x36", max_length=60)
     frames: str | int | list[str] | None = Field(
-        default=None, description="A range, a count or labels; None takes the format's usual count.", examples=["00-36A"]
+        default=None,
+        description="A range, a count or labels; None takes the format's usual count.",
+        examples=["00-36A"],
     )
     measured_along_mm: float | None = Field(default=None, gt=0, lt=1000)
     measured_across_mm: float | None = Field(default=None, gt=0, lt=1000)
     measured_pitch_mm: float | None = Field(default=None, gt=0, lt=1000)
-    frame_starts_mm: list[float] | None = Field(default=None, description="Measured starts, one a frame, from the head.")
+    frame_starts_mm: list[float] | None = Field(
+        default=None, description="Measured starts, one a frame, from the head."
+    )
     stock: str = Field(default="", max_length=120)
     camera: str = Field(default="", max_length=120)
     lens: str = Field(default="", max_length=120)
@@ -48,9 +62,13 @@ class NewRoll(BaseModel):
     place: str = Field(default="", max_length=500)
     keywords: str = Field(default="", max_length=500)
     notes: str = Field(default="", max_length=10_000)
-    binder: str | int | None = Field(default=None, description="Name or id; None takes the binder of the page, or the last.")
+    binder: str | int | None = Field(
+        default=None, description="Name or id; None takes the binder of the page, or the last."
+    )
     page_id: int | None = Field(default=None, description="None takes a new page at the end of the binder.")
-    layout: str | None = Field(default=None, description="Of a new page; None takes the usual one for the format.")
+    layout: str | None = Field(
+        default=None, description="Of a new page; None takes the usual one for the format."
+    )
     first_slot: int | None = Field(default=None, ge=1, le=400)
     go_on: bool = Field(default=True, description="Go on to new pages where the free slots are too few.")
     strips: list[list[str]] | None = Field(default=None, description="Own cuts; None takes the planned ones.")
@@ -83,7 +101,9 @@ def labels_of(given: str | int | list[str] | None, film: FilmFormat) -> tuple[st
         found = parse_frames(given)
     else:
         if not 1 <= len(given) <= 400:
-            raise InvalidInput(f"A roll holds 1 to 400 frames here, not {len(given)}. Check the number of frames.")
+            raise InvalidInput(
+                f"A roll holds 1 to 400 frames here, not {len(given)}. Check the number of frames."
+            )
         found = parse_frames(", ".join(FrameNumber.parse(label).text for label in given))
     return tuple(f.text for f in found)
 
@@ -93,10 +113,14 @@ def film_frames(new: NewRoll, film: FilmFormat, labels: tuple[str, ...]) -> tupl
     half = max(film.gap_mm, 0) / 2
     starts = new.frame_starts_mm or [half + n * film.pitch_mm for n in range(len(labels))]
     if len(starts) != len(labels):
-        raise InvalidInput(f"{len(starts)} measured starts for {len(labels)} frames. Give one for each frame.")
+        raise InvalidInput(
+            f"{len(starts)} measured starts for {len(labels)} frames. Give one for each frame."
+        )
     unknown = [label for label in (*new.frame_states, *new.captions) if label not in labels]
     if unknown:
-        raise InvalidInput(f"Frame {unknown[0][:20]} isn't on this roll, which has {labels[0]} to {labels[-1]}.")
+        raise InvalidInput(
+            f"Frame {unknown[0][:20]} isn't on this roll, which has {labels[0]} to {labels[-1]}."
+        )
     return tuple(
         CutFrame(label, start, film.frame_along_mm, new.frame_states.get(label, "picture"))
         for label, start in zip(labels, starts, strict=True)
@@ -135,6 +159,7 @@ def prepare(session: Session, new: NewRoll) -> Prepared:
     layout.check_takes(film)
     free = _free(view, layout, new) if view else list(fresh_slots(layout, 1))
     if view is None and new.first_slot:
+        layout.slot_rect(new.first_slot)  # refuses a slot that the page hasn't
         free = [s for s in free if s.slot >= new.first_slot]
     needed = -(-len(frames) // (layout.frames_per_slot(film) * layout.slot_count)) + 1
     more = list(fresh_slots(layout, min(needed, 20), 2)) if new.go_on else []
@@ -144,12 +169,13 @@ def prepare(session: Session, new: NewRoll) -> Prepared:
         frames, film, layout, free_slots=free, kept_together=new.kept_together,
         min_gap_mm=new.min_gap_mm, min_frames=new.min_frames,
     )  # fmt: skip
-    if not plan.fits and more:
+    if (not plan.fits or plan.forced) and more:
         longer = plan_cuts(
             frames, film, layout, free_slots=free + more, kept_together=new.kept_together,
             min_gap_mm=new.min_gap_mm, min_frames=new.min_frames,
         )  # fmt: skip
-        plan = replace(longer, explanation=f"{longer.explanation} One page alone: {plan.explanation}")
+        if not plan.fits or len(longer.forced) < len(plan.forced):
+            plan = replace(longer, explanation=f"{longer.explanation} One page alone: {plan.explanation}")
     return Prepared(film, layout, view, frames, plan)
 
 
@@ -170,11 +196,18 @@ def dates_for(values: dict[str, str]) -> dict[str, str | None]:
 
 
 def register_roll(session: Session, new: NewRoll) -> RollView:
-    """Registers and files a roll. Everything is checked before the first row is written.
+    """Registers and files a roll, whole or not at all, even where the session goes on after a refusal.
 
     Raises `AlreadyExists` for a number issued before, `SlotTaken`, `DoesNotFit`,
     `InvalidInput` and `NotFound` with what to do.
     """
+    with session.begin_nested():
+        number = _write(session, new)
+    return roll_view(session, number)
+
+
+def _write(session: Session, new: NewRoll) -> str:
+    """Writes every row of the roll and gives the number it got."""
     ready = prepare(session, new)
     if not ready.plan.fits:
         raise DoesNotFit(ready.plan.explanation)
@@ -186,8 +219,13 @@ def register_roll(session: Session, new: NewRoll) -> RollView:
     else:
         binder_id = ready.page.binder_id
         if binder is not None and binder_row(session, binder).id != binder_id:
-            raise InvalidInput(f"Page {ready.page.number} lies in {ready.page.binder}, not in {binder}. Name one of them.")
-    texts = {n: getattr(new, n).strip() for n in ("stock", "camera", "lens", "subject", "place", "keywords", "notes")}
+            raise InvalidInput(
+                f"Page {ready.page.number} lies in {ready.page.binder}, not in {binder}. Name one of them."
+            )
+    texts = {
+        n: getattr(new, n).strip()
+        for n in ("stock", "camera", "lens", "subject", "place", "keywords", "notes")
+    }
     roll = Roll(
         number=number, number_sort=sort_text(number), format_key=format_of(session, new.format).key,
         measured_along_mm=new.measured_along_mm, measured_across_mm=new.measured_across_mm,
@@ -204,7 +242,7 @@ def register_roll(session: Session, new: NewRoll) -> RollView:
     if new.process is not None:
         record_process(session, number, new.process)
     index_roll(session, roll.id or 0)
-    return roll_view(session, number)
+    return number
 
 
 def _last_binder(session: Session) -> int:
@@ -241,7 +279,11 @@ def _add_strips(
     planned = ready.plan.strips
     for position, plan in enumerate(planned, 1):
         strip = Strip(
-            roll_id=roll.id or 0, position=position, length_mm=plan.length_mm, page_id=page_ids[plan.page], slot=plan.slot
+            roll_id=roll.id or 0,
+            position=position,
+            length_mm=plan.length_mm,
+            page_id=page_ids[plan.page],
+            slot=plan.slot,
         )
         session.add(strip)
         session.flush()
@@ -250,7 +292,13 @@ def _add_strips(
         # The strip begins `lead_mm` before its first picture, or in the middle of a picture cut in two.
         origin = starts[plan.frames[0]] - plan.lead_mm + (ready.film.frame_along_mm / 2 if tail_here else 0)
         for place, label in enumerate(plan.frames, 1):
-            part = "tail" if tail_here and place == 1 else "head" if head_here and place == len(plan.frames) else "whole"
+            part = (
+                "tail"
+                if tail_here and place == 1
+                else "head"
+                if head_here and place == len(plan.frames)
+                else "whole"
+            )
             if part != "whole":
                 rows[label].state = "cut in two"
             session.add(

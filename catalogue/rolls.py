@@ -9,7 +9,7 @@ from catalogue.errors import InvalidInput, NotFound
 from catalogue.filing import list_binders
 from catalogue.numbering import next_roll_number
 from catalogue.own_shapes import format_of
-from catalogue.reading import page_view, roll_row, roll_summary, roll_view
+from catalogue.reading import page_view, roll_row, roll_summaries, roll_view
 from catalogue.registering import DATE_FIELDS, dates_for
 from catalogue.sleeves.layouts import default_layout
 from catalogue.store.fulltext import index_roll
@@ -73,7 +73,7 @@ def get_roll(session: Session, number: str) -> RollView:
 def list_rolls(session: Session) -> tuple[RollSummary, ...]:
     """All rolls in the order of their numbers."""
     rows = session.exec(select(Roll).order_by(col(Roll.number_sort))).all()
-    return tuple(roll_summary(session, roll) for roll in rows)
+    return roll_summaries(session, rows)
 
 
 def _changed(given: BaseModel, date_fields: tuple[str, ...]) -> dict[str, str | None]:
@@ -109,7 +109,8 @@ def update_frame(session: Session, number: str, label: str, changes: FrameChange
 def suggestions(session: Session) -> dict[str, list[str]]:
     """Texts used before, for each field that repeats."""
     found = {
-        name: sorted({v for v in session.exec(select(getattr(Roll, name))) if v}) for name in ("stock", "camera", "lens")
+        name: sorted({v for v in session.exec(select(getattr(Roll, name))) if v})
+        for name in ("stock", "camera", "lens")
     }
     for name in ("process", "developer"):
         found[name] = sorted({v for v in session.exec(select(getattr(ProcessRecord, name))) if v})
@@ -126,12 +127,17 @@ def offered(session: Session, year: int | None = None) -> RegisterOffer:
     page = None
     if last is not None:
         last_page = session.exec(
-            select(Strip.page_id).where(Strip.roll_id == last.id, col(Strip.page_id).is_not(None)).order_by(col(Strip.position).desc())
+            select(Strip.page_id)
+            .where(Strip.roll_id == last.id, col(Strip.page_id).is_not(None))
+            .order_by(col(Strip.position).desc())
         ).first()
         if last_page is not None:
             view = page_view(session, last_page)
             layout = view.layout.key
-            if view.free_slots and view.layout.frames_per_slot(film) * len(view.free_slots) >= film.usual_exposures[-1]:
+            if (
+                view.free_slots
+                and view.layout.frames_per_slot(film) * len(view.free_slots) >= film.usual_exposures[-1]
+            ):
                 page = view
     binder = page.binder if page else (view.binder if last is not None and last_page else None)
     return RegisterOffer(

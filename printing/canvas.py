@@ -25,7 +25,10 @@ from printing.items import Box, Code, Line, Picture, Sheet, Text
 
 rl_config.useA85 = 0  # JPEG files are then embedded as they are
 
-_CJK_FILES = ("/usr/share/fonts/truetype/wqy/wqy-microhei.ttc", "/usr/share/fonts/wqy-microhei/wqy-microhei.ttc")
+_CJK_FILES = (
+    "/usr/share/fonts/truetype/wqy/wqy-microhei.ttc",
+    "/usr/share/fonts/wqy-microhei/wqy-microhei.ttc",
+)
 _READER_FONT = "HeiseiKakuGo-W5"
 
 
@@ -85,7 +88,7 @@ class Painter:
     def __init__(self, title: str) -> None:
         _fonts()
         self._out = BytesIO()
-        self._pdf = Canvas(self._out, invariant=1, pageCompression=1, lang="en")
+        self._pdf = Canvas(self._out, invariant=1, pageCompression=1, lang="en", initialFontName="NotoSans")
         self._pdf.setTitle(title)
         self._pdf.setViewerPreference("PrintScaling", "None")
         self.fonts: set[str] = set()
@@ -166,14 +169,19 @@ class Painter:
         pdf.drawImage(item.path, -w / 2, -h / 2, w, h)
 
     def _code(self, item: Code, height: float) -> None:
-        rows = [list(row) for row in segno.make(item.text, error="m", micro=False, mask=3).matrix_iter(border=4)]
+        rows = [
+            list(row) for row in segno.make(item.text, error="m", micro=False, mask=3).matrix_iter(border=4)
+        ]
         module = item.rect.width / len(rows)
         path = self._pdf.beginPath()
         for y, row in enumerate(rows):
             for x, dark in enumerate(row):
                 if dark:
                     path.rect(
-                        (item.rect.x + x * module) * mm, (height - item.rect.y - (y + 1) * module) * mm, module * mm, module * mm
+                        (item.rect.x + x * module) * mm,
+                        (height - item.rect.y - (y + 1) * module) * mm,
+                        module * mm,
+                        module * mm,
                     )
         self._pdf.setFillGray(0)
         self._pdf.drawPath(path, stroke=0, fill=1)

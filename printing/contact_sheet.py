@@ -71,7 +71,9 @@ def paper_advice(page: PageView, roll: str | None = None) -> tuple[PaperFit, ...
         landscape = _fits(paper, need)
         if landscape is not None:
             way = "landscape" if landscape else "portrait"
-            found.append(PaperFit(paper, True, landscape, (0, 0), f"{paper.name}, {way}: true size on one sheet."))
+            found.append(
+                PaperFit(paper, True, landscape, (0, 0), f"{paper.name}, {way}: true size on one sheet.")
+            )
             continue
         shorts = []
         for way in (False, True):
@@ -79,9 +81,15 @@ def paper_advice(page: PageView, roll: str | None = None) -> tuple[PaperFit, ...
             shorts.append((max(0.0, need.width - width), max(0.0, need.height - height), way))
         across, down, way = min(shorts, key=lambda s: s[0] + s[1])
         lost = " and ".join(
-            t for t in (f"{across:.1f} mm across" if across else "", f"{down:.1f} mm down" if down else "") if t
+            t
+            for t in (f"{across:.1f} mm across" if across else "", f"{down:.1f} mm down" if down else "")
+            if t
         )
-        found.append(PaperFit(paper, False, way, (across, down), f"{paper.name}: {lost} short of one sheet at true size."))
+        found.append(
+            PaperFit(
+                paper, False, way, (across, down), f"{paper.name}: {lost} short of one sheet at true size."
+            )
+        )
     return tuple(found)
 
 
@@ -104,8 +112,22 @@ def plan_contact_sheet(
         larger = sorted(PAPERS.values(), key=lambda p: p.width_mm * p.height_mm)
         other = next((p for p in larger if _fits(p, need) is not None), None)
         if other is not None:
-            why = f"{reason}, more than one sheet of {paper.name} holds, so {other.name} is used, at true size."
-            return _paint(page, strips, frames, other, bool(_fits(other, need)), [(need, 1.0)], why, printed_on, link, measure, roll)
+            why = (
+                f"{reason}, more than one sheet of {paper.name} holds, so {other.name} is used, at true size."
+            )
+            return _paint(
+                page,
+                strips,
+                frames,
+                other,
+                bool(_fits(other, need)),
+                [(need, 1.0)],
+                why,
+                printed_on,
+                link,
+                measure,
+                roll,
+            )
         reason += ", more than any paper known here holds on one sheet"
     if one is not None:
         why = f"True size on one sheet of {paper.name}, {'landscape' if one else 'portrait'}."
@@ -114,12 +136,29 @@ def plan_contact_sheet(
         windows, landscape = _windows(paper, need, strips, frames)
         if windows:
             why = f"{reason}, more than one sheet of {paper.name} holds, so they go on {len(windows)} sheets, at true size."
-            return _paint(page, strips, frames, paper, landscape, [(w, 1.0) for w in windows], why, printed_on, link, measure, roll)
-    scales = {way: min(_room(paper, way)[0] / need.width, _room(paper, way)[1] / need.height) for way in (False, True)}
+            return _paint(
+                page,
+                strips,
+                frames,
+                paper,
+                landscape,
+                [(w, 1.0) for w in windows],
+                why,
+                printed_on,
+                link,
+                measure,
+                roll,
+            )
+    scales = {
+        way: min(_room(paper, way)[0] / need.width, _room(paper, way)[1] / need.height)
+        for way in (False, True)
+    }
     landscape = scales[True] > scales[False]
     scale = min(1.0, int(scales[landscape] * 1000) / 1000)
     why = f"{reason}; one sheet of {paper.name} holds them at {scale:.1%} of true size. It will not lie over the page."
-    return _paint(page, strips, frames, paper, landscape, [(need, scale)], why, printed_on, link, measure, roll)
+    return _paint(
+        page, strips, frames, paper, landscape, [(need, scale)], why, printed_on, link, measure, roll
+    )
 
 
 def _bands(edges: list[tuple[float, float]], room: float) -> list[tuple[float, float]]:
@@ -172,7 +211,14 @@ def _paint(
                 items.append(Box(_on_sheet(seen, window, left, top, scale), 0.1, 0.6, strip.out))
         for frame in frames:
             if window.contains(frame.rect):
-                items += _frame(frame, _on_sheet(frame.rect, window, left, top, scale), scale, measure, len(page.rolls) > 1, strips)
+                items += _frame(
+                    frame,
+                    _on_sheet(frame.rect, window, left, top, scale),
+                    scale,
+                    measure,
+                    len(page.rolls) > 1,
+                    strips,
+                )
         items += _head(page, paper, width, number, len(windows), scale, printed_on, link, measure, roll)
         items += _rule(paper, width, height, scale)
         sheets.append(Sheet(width, height, tuple(items)))
@@ -187,12 +233,20 @@ def _cut(rect: Rect, window: Rect) -> Rect | None:
 
 def _on_sheet(rect: Rect, window: Rect, left: float, top: float, scale: float) -> Rect:
     return Rect(
-        left + (rect.x - window.x) * scale, top + (rect.y - window.y) * scale, rect.width * scale, rect.height * scale
+        left + (rect.x - window.x) * scale,
+        top + (rect.y - window.y) * scale,
+        rect.width * scale,
+        rect.height * scale,
     )
 
 
 def _frame(
-    frame: PlacedFrame, rect: Rect, scale: float, measure: Measure, name_roll: bool, strips: tuple[PlacedStrip, ...]
+    frame: PlacedFrame,
+    rect: Rect,
+    scale: float,
+    measure: Measure,
+    name_roll: bool,
+    strips: tuple[PlacedStrip, ...],
 ) -> list[Item]:
     strip = next(s for s in strips if s.strip_id == frame.strip_id)
     rebate = (strip.rect.height * scale - rect.height) / 2
@@ -219,7 +273,8 @@ def _head(
     rolls = [r for r in page.rolls if roll in (None, r.number)]
     title = "  ".join(f"{r.number}  {r.frame_range}" for r in rolls) or "empty page"
     facts = " | ".join(
-        " · ".join(t for t in (r.exposed, r.format_name, r.stock, r.process, r.camera, r.subject) if t) for r in rolls
+        " · ".join(t for t in (r.exposed, r.format_name, r.stock, r.process, r.camera, r.subject) if t)
+        for r in rolls
     )
     size = "true size, print at 100 %" if scale == 1.0 else f"reduced to {scale:.1%} of true size"
     where = (
@@ -227,7 +282,11 @@ def _head(
         f"sheet {number} of {total} · {size}"
     )
     items: list[Item] = [Code(code, link)]
-    for text, baseline, largest, bold in ((title, 4.0, 4.2, True), (facts, 7.8, 2.8, False), (where, 11.2, 2.5, False)):
+    for text, baseline, largest, bold in (
+        (title, 4.0, 4.2, True),
+        (facts, 7.8, 2.8, False),
+        (where, 11.2, 2.5, False),
+    ):
         shown, fits = fitted(text, room, largest, largest * 0.62, measure, bold)
         items.append(Text(x, y + baseline, fits, shown, bold))
     return items

@@ -32,7 +32,9 @@ def page_label_pdf(page: PageView, *, printed_on: date, link: str) -> PrintedPdf
     painter.draw([plan_page_label(page, printed_on=printed_on, link=link, measure=measure)])
     area = page.layout.index_area
     words = f"Index label of {area.width:g} × {area.height:g} mm, true size."
-    return PrintedPdf(painter.finish(), 1.0, 1, words, tuple(sorted(painter.fonts)), tuple(sorted(painter.missing)))
+    return PrintedPdf(
+        painter.finish(), 1.0, 1, words, tuple(sorted(painter.fonts)), tuple(sorted(painter.missing))
+    )
 
 
 def contact_sheet_pdf(
@@ -62,5 +64,10 @@ def contact_sheet_pdf(
         scale = min(scale, plan.scale)
         words.append(f"Page {page.number}: {plan.explanation}" if len(pages) > 1 else plan.explanation)
     return PrintedPdf(
-        painter.finish(), scale, sheets, " ".join(words), tuple(sorted(painter.fonts)), tuple(sorted(painter.missing))
+        painter.finish(),
+        scale,
+        sheets,
+        " ".join(words),
+        tuple(sorted(painter.fonts)),
+        tuple(sorted(painter.missing)),
     )

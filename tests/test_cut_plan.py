@@ -85,7 +85,9 @@ def test_absurd_counts_are_refused(count: int) -> None:
         plan_cuts(frames, FULL, find_layout("7x6"))
 
 
-def brute_force(frames: list[CutFrame], slots: list[FreeSlot], bad: set[int], least: int) -> tuple[object, ...] | None:
+def brute_force(
+    frames: list[CutFrame], slots: list[FreeSlot], bad: set[int], least: int
+) -> tuple[object, ...] | None:
     """The best cost over every way to cut and every choice of slots, written apart from the planner."""
     best: tuple[object, ...] | None = None
     total = len(frames)
@@ -111,7 +113,9 @@ def brute_force(frames: list[CutFrame], slots: list[FreeSlot], bad: set[int], le
 @settings(max_examples=150, deadline=None)
 @given(
     gaps=st.lists(st.sampled_from([0.5, 1.0, 2.0, 2.0, 4.0, 9.0]), min_size=0, max_size=6),
-    free=st.lists(st.tuples(st.integers(1, 2), st.sampled_from([80.0, 120.0, 196.0])), min_size=1, max_size=6),
+    free=st.lists(
+        st.tuples(st.integers(1, 2), st.sampled_from([80.0, 120.0, 196.0])), min_size=1, max_size=6
+    ),
 )
 def test_the_plan_is_as_good_as_the_best_of_all(gaps: list[float], free: list[tuple[int, float]]) -> None:
     starts = [1.0]

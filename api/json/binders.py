@@ -62,7 +62,13 @@ class BinderOut(BaseModel):
             name=b.name,
             notes=b.notes,
             pages=[
-                PageLine(id=p.id, number=p.number, layout=p.layout_name, rolls=list(p.rolls), free_slots=p.free_slots)
+                PageLine(
+                    id=p.id,
+                    number=p.number,
+                    layout=p.layout_name,
+                    rolls=list(p.rolls),
+                    free_slots=p.free_slots,
+                )
                 for p in b.pages
             ],
         )

@@ -18,7 +18,9 @@ class AddressOut(BaseModel):
     upside_down: bool
     emulsion_towards_you: bool
     out: bool
-    words: str = Field(examples=["Binder 2, page 14, third strip from the top, fourth frame from the ring side"])
+    words: str = Field(
+        examples=["Binder 2, page 14, third strip from the top, fourth frame from the ring side"]
+    )
 
     @classmethod
     def of(cls, address: Address | None) -> "AddressOut | None":
@@ -26,10 +28,15 @@ class AddressOut(BaseModel):
         if address is None:
             return None
         return cls(
-            binder=address.binder, page=address.page, slot=address.slot, place=address.place,
-            upside_down=address.upside_down, emulsion_towards_you=address.emulsion_towards_you,
-            out=address.out, words=address.words,
-        )  # fmt: skip
+            binder=address.binder,
+            page=address.page,
+            slot=address.slot,
+            place=address.place,
+            upside_down=address.upside_down,
+            emulsion_towards_you=address.emulsion_towards_you,
+            out=address.out,
+            words=address.words,
+        )
 
 
 class HitOut(BaseModel):
@@ -48,9 +55,15 @@ class HitOut(BaseModel):
     def of(cls, hit: Hit) -> "HitOut":
         """From the domain's hit."""
         return cls(
-            kind=hit.kind, roll=hit.roll, frame=hit.frame, title=hit.title, detail=hit.detail, exact=hit.exact,
-            page_id=hit.page_id, address=AddressOut.of(hit.address),
-        )  # fmt: skip
+            kind=hit.kind,
+            roll=hit.roll,
+            frame=hit.frame,
+            title=hit.title,
+            detail=hit.detail,
+            exact=hit.exact,
+            page_id=hit.page_id,
+            address=AddressOut.of(hit.address),
+        )
 
 
 class FoundOut(BaseModel):
@@ -81,11 +94,23 @@ class FrameOut(BaseModel):
     def of(cls, f: FrameView) -> "FrameOut":
         """From the domain's frame."""
         return cls(
-            label=f.label, position=f.position, state=f.state, caption=f.caption, subject=f.subject, place=f.place,
-            keywords=f.keywords, lens=f.lens, exposed=f.exposed, notes=f.notes, address=AddressOut.of(f.address),
+            label=f.label,
+            position=f.position,
+            state=f.state,
+            caption=f.caption,
+            subject=f.subject,
+            place=f.place,
+            keywords=f.keywords,
+            lens=f.lens,
+            exposed=f.exposed,
+            notes=f.notes,
+            address=AddressOut.of(f.address),
             page_id=f.page_id,
-            scans=[{"path": s.path, "sha256": s.sha256, "width_px": s.width_px, "height_px": s.height_px} for s in f.scans],
-        )  # fmt: skip
+            scans=[
+                {"path": s.path, "sha256": s.sha256, "width_px": s.width_px, "height_px": s.height_px}
+                for s in f.scans
+            ],
+        )
 
 
 class StripOut(BaseModel):
@@ -137,12 +162,25 @@ class RollOut(BaseModel):
     def of(cls, r: RollView) -> "RollOut":
         """From the domain's roll."""
         return cls(
-            number=r.number, format=r.format.key, stock=r.stock, camera=r.camera, lens=r.lens, exposed=r.exposed,
-            processed=r.processed, sleeved=r.sleeved, subject=r.subject, place=r.place, keywords=r.keywords,
-            notes=r.notes, frame_range=r.frame_range, former_numbers=list(r.former_numbers), page_ids=list(r.page_ids),
-            frames=[FrameOut.of(f) for f in r.frames], strips=[StripOut.of(s) for s in r.strips],
+            number=r.number,
+            format=r.format.key,
+            stock=r.stock,
+            camera=r.camera,
+            lens=r.lens,
+            exposed=r.exposed,
+            processed=r.processed,
+            sleeved=r.sleeved,
+            subject=r.subject,
+            place=r.place,
+            keywords=r.keywords,
+            notes=r.notes,
+            frame_range=r.frame_range,
+            former_numbers=list(r.former_numbers),
+            page_ids=list(r.page_ids),
+            frames=[FrameOut.of(f) for f in r.frames],
+            strips=[StripOut.of(s) for s in r.strips],
             process=vars(r.process) if r.process else None,
-        )  # fmt: skip
+        )
 
 
 class PlacedFrameOut(BaseModel):
@@ -181,14 +219,31 @@ class PageOut(BaseModel):
     def of(cls, p: PageView) -> "PageOut":
         """From the domain's page."""
         return cls(
-            id=p.id, binder=p.binder, binder_id=p.binder_id, number=p.number, layout=p.layout.key, ring_side=p.ring_side,
-            turned=p.turned, notes=p.notes, width_mm=p.plan.size.width, height_mm=p.plan.size.height,
-            rolls=[r.number for r in p.rolls], free_slots=list(p.free_slots),
+            id=p.id,
+            binder=p.binder,
+            binder_id=p.binder_id,
+            number=p.number,
+            layout=p.layout.key,
+            ring_side=p.ring_side,
+            turned=p.turned,
+            notes=p.notes,
+            width_mm=p.plan.size.width,
+            height_mm=p.plan.size.height,
+            rolls=[r.number for r in p.rolls],
+            free_slots=list(p.free_slots),
             frames=[
                 PlacedFrameOut(
-                    roll=f.roll, frame=f.label, slot=f.slot_from_top, place=f.place, x_mm=f.rect.x, y_mm=f.rect.y,
-                    width_mm=f.rect.width, height_mm=f.rect.height, state=f.state, out=f.out,
+                    roll=f.roll,
+                    frame=f.label,
+                    slot=f.slot_from_top,
+                    place=f.place,
+                    x_mm=f.rect.x,
+                    y_mm=f.rect.y,
+                    width_mm=f.rect.width,
+                    height_mm=f.rect.height,
+                    state=f.state,
+                    out=f.out,
                 )
                 for f in p.plan.frames
             ],
-        )  # fmt: skip
+        )

@@ -61,23 +61,52 @@ class LayoutIO(BaseModel):
     @classmethod
     def of(cls, x: SleeveLayout) -> "LayoutIO":
         """From the domain's layout."""
-        same = ("key", "name", "ring_side", "rows", "columns", "slot_length_mm", "slot_width_mm", "row_pitch_mm",
-                "column_pitch_mm", "first_x_mm", "first_y_mm", "first_frame_at", "material")  # fmt: skip
+        same = (
+            "key",
+            "name",
+            "ring_side",
+            "rows",
+            "columns",
+            "slot_length_mm",
+            "slot_width_mm",
+            "row_pitch_mm",
+            "column_pitch_mm",
+            "first_x_mm",
+            "first_y_mm",
+            "first_frame_at",
+            "material",
+        )
         return cls(
-            page_width_mm=x.page.width, page_height_mm=x.page.height, gauges=list(x.gauges),
-            index_x_mm=x.index_area.x, index_y_mm=x.index_area.y, index_width_mm=x.index_area.width,
-            index_height_mm=x.index_area.height, **{name: getattr(x, name) for name in same},
-        )  # fmt: skip
+            page_width_mm=x.page.width,
+            page_height_mm=x.page.height,
+            gauges=list(x.gauges),
+            index_x_mm=x.index_area.x,
+            index_y_mm=x.index_area.y,
+            index_width_mm=x.index_area.width,
+            index_height_mm=x.index_area.height,
+            **{name: getattr(x, name) for name in same},
+        )
 
     def layout(self) -> SleeveLayout:
         """The domain's layout; raises `ImpossibleLayout`."""
         return SleeveLayout(
-            self.key, self.name, Size(self.page_width_mm, self.page_height_mm), self.ring_side, self.rows, self.columns,
-            self.slot_length_mm, self.slot_width_mm, self.row_pitch_mm, self.column_pitch_mm or self.slot_length_mm,
-            self.first_x_mm, self.first_y_mm, self.first_frame_at,
+            self.key,
+            self.name,
+            Size(self.page_width_mm, self.page_height_mm),
+            self.ring_side,
+            self.rows,
+            self.columns,
+            self.slot_length_mm,
+            self.slot_width_mm,
+            self.row_pitch_mm,
+            self.column_pitch_mm or self.slot_length_mm,
+            self.first_x_mm,
+            self.first_y_mm,
+            self.first_frame_at,
             Rect(self.index_x_mm, self.index_y_mm, self.index_width_mm, self.index_height_mm),
-            self.material, tuple(self.gauges),
-        )  # fmt: skip
+            self.material,
+            tuple(self.gauges),
+        )
 
 
 class CutRequest(BaseModel):
@@ -163,9 +192,14 @@ def cut_plan(given: CutRequest, archive: ArchiveHere) -> CutAnswer:
     pages = 1 if given.one_page else min(20, -(-len(labels) // per_page) + 1)
     slots = fresh_slots(layout, pages)[given.first_slot - 1 :]
     plan = plan_cuts(
-        evenly_spaced(labels, film), film, layout, free_slots=slots, kept_together=given.kept_together,
-        min_frames=given.min_frames, min_gap_mm=given.min_gap_mm,
-    )  # fmt: skip
+        evenly_spaced(labels, film),
+        film,
+        layout,
+        free_slots=slots,
+        kept_together=given.kept_together,
+        min_frames=given.min_frames,
+        min_gap_mm=given.min_gap_mm,
+    )
     return CutAnswer(
         strips=[
             CutStrip(frames=list(s.frames), page=s.page, slot=s.slot, length_mm=s.length_mm)

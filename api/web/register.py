@@ -15,9 +15,9 @@ from catalogue.filing import list_binders
 from catalogue.film.frame_numbers import parse_frames
 from catalogue.own_shapes import all_formats, all_layouts
 from catalogue.processing import ProcessInput
+from catalogue.reading import range_of
 from catalogue.registering import NewRoll, preview_cuts, register_roll
 from catalogue.rolls import offered, suggestions
-from catalogue.reading import range_of
 from catalogue.sleeves.cut_plan import CutPlan
 
 router = APIRouter()
@@ -42,7 +42,9 @@ def new_roll_from(form: dict[str, str]) -> NewRoll:
         "layout": form.get("layout", "") or None,
         "page_id": int(place) if place.isdigit() else None,
         "first_slot": int(form["first_slot"]) if form.get("first_slot", "").strip().isdigit() else None,
-        "kept_together": [[f.text for f in parse_frames(g)] for g in form.get("kept", "").split("|") if g.strip()],
+        "kept_together": [
+            [f.text for f in parse_frames(g)] for g in form.get("kept", "").split("|") if g.strip()
+        ],
         "strips": [[f.text for f in parse_frames(part)] for part in cuts.split("|")] if cuts else None,
     }
     if values["frames"] and re.fullmatch(r"\d+ frames?", values["frames"]):
@@ -62,7 +64,10 @@ def new_roll_from(form: dict[str, str]) -> NewRoll:
 def _places(session: Session) -> list[tuple[str, str]]:
     """Pages with free slots, for choosing."""
     return [
-        (str(p.id), f"{b.name}, page {p.number} – {p.layout_name} – {p.free_slots} of {p.slot_count} slots free")
+        (
+            str(p.id),
+            f"{b.name}, page {p.number} – {p.layout_name} – {p.free_slots} of {p.slot_count} slots free",
+        )
         for b in list_binders(session)
         for p in b.pages
         if p.free_slots
@@ -70,7 +75,13 @@ def _places(session: Session) -> list[tuple[str, str]]:
 
 
 def _screen(
-    request: Request, session: Session, form: dict[str, str], *, plan: CutPlan | None, problem: str = "", status: int = 200
+    request: Request,
+    session: Session,
+    form: dict[str, str],
+    *,
+    plan: CutPlan | None,
+    problem: str = "",
+    status: int = 200,
 ) -> Response:
     return page(
         request, "register.html", status=status, form=form, plan=plan, problem=problem,
@@ -106,7 +117,13 @@ async def plan_fragment(request: Request, archive: ArchiveHere) -> Response:
     with archive.session() as session:
         try:
             plan = preview_cuts(session, new_roll_from(form))
-            return page(request, "cut_plan.html", plan=plan, ranges=[range_of(s.frames) for s in plan.strips], problem="")
+            return page(
+                request,
+                "cut_plan.html",
+                plan=plan,
+                ranges=[range_of(s.frames) for s in plan.strips],
+                problem="",
+            )
         except StripleafError as trouble:
             return page(request, "cut_plan.html", plan=None, ranges=[], problem=str(trouble))
 

@@ -8,8 +8,8 @@ from fastapi import Request
 from fastapi.responses import HTMLResponse
 from fastapi.templating import Jinja2Templates
 
-from catalogue.film.dates import parse_date
 from catalogue.errors import InvalidInput
+from catalogue.film.dates import parse_date
 
 templates = Jinja2Templates(directory=Path(__file__).parent.parent / "templates")
 

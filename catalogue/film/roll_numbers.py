@@ -25,7 +25,7 @@ class RollPattern:
 
     @classmethod
     def parse(cls, text: str) -> "RollPattern":
-        """Checks the pattern; raises `InvalidInput` where it has no running number or gives no roll number."""
+        """Checks the pattern; raises `InvalidInput` where it has no running number or can't give one."""
         fields = [m[1] for m in _FIELD.finditer(text)]
         rest = _FIELD.sub("", text)
         if fields.count("number") != 1 or fields.count("year") > 1 or not re.fullmatch(r"[\w .\-]*", rest):
@@ -95,7 +95,9 @@ def match_reference(text: str, known: Iterable[str]) -> tuple[tuple[str, str | N
     if not typed or len(typed) > 60 or not any(c.isdigit() for c in typed):
         return ()
     readings: list[tuple[str, str | None]] = [(typed, None)]
-    split = re.fullmatch(r"(.+?)(?:\s*[/:#]\s*|\s+)(?:frame\s+|no\.?\s*|f\s*)?([0-9]{1,3}[A-Za-z]?|\?)", typed)
+    split = re.fullmatch(
+        r"(.+?)(?:\s*[/:#]\s*|\s+)(?:frame\s+|no\.?\s*|f\s*)?([0-9]{1,3}[A-Za-z]?|\?)", typed
+    )
     if split:
         readings.append((split[1], FrameNumber.parse(split[2]).text))
     numbers = sorted(known, key=sort_text, reverse=True)

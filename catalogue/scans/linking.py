@@ -50,15 +50,19 @@ def _inside(root: Path, relative: str) -> Path:
     except (OSError, ValueError):
         inside = False
     if not inside:
-        raise OutsideScanFolder(f"“{relative[:100]}” leads out of the scan folder {root}. Give a path inside it.")
+        raise OutsideScanFolder(
+            f"“{relative[:100]}” leads out of the scan folder {root}. Give a path inside it."
+        )
     return path
 
 
 def frame_named_by(file_name: str, roll: str) -> str | None:
     """The frame label that a file name ends with: "2031-014_23A.jpg", "23A.jpg", "frame-07.tif"."""
     stem = Path(file_name).stem
-    if stem.casefold().startswith(roll.casefold()):
-        stem = stem[len(roll) :]
+    rest = stem[len(roll) :]
+    # Without a mark behind the number, "12.jpg" of roll 1 is frame 12, not frame 2.
+    if stem.casefold().startswith(roll.casefold()) and re.match(r"[\s_\-.]", rest):
+        stem = rest
     elif len(re.findall(r"\d+", stem)) > 1:
         return None
     found = re.fullmatch(r"[\s_\-.]*(?:frame|f|no)?[\s_\-.]*(\d{1,4}[A-Za-z]?)", stem, re.IGNORECASE)
@@ -81,7 +85,12 @@ def link_scan(session: Session, number: str, label: str, path: str) -> ScanView:
     row = row or Scan(
         frame_id=frame.id or 0, path=relative, sha256="", width_px=1, height_px=1, linked_at=now()
     )
-    row.sha256, row.width_px, row.height_px, row.file_date = facts.sha256, facts.width_px, facts.height_px, facts.file_date
+    row.sha256, row.width_px, row.height_px, row.file_date = (
+        facts.sha256,
+        facts.width_px,
+        facts.height_px,
+        facts.file_date,
+    )
     session.add(row)
     session.flush()
     return ScanView(row.id or 0, relative, row.sha256, row.width_px, row.height_px, row.file_date, str(file))
@@ -92,12 +101,16 @@ def link_folder(session: Session, number: str, folder: str = "") -> LinkReport:
     root = scan_folder(session)
     place = _inside(root, folder)
     if not place.is_dir():
-        raise NotFound(f"There is no folder {folder[:100] or '(the scan folder itself)'} in the scan folder {root}.")
+        raise NotFound(
+            f"There is no folder {folder[:100] or '(the scan folder itself)'} in the scan folder {root}."
+        )
     roll = roll_row(session, number)
     labels = set(session.exec(select(Frame.label).where(Frame.roll_id == roll.id)))
     files = sorted(p for p in place.iterdir() if p.is_file() and not p.name.startswith("."))
     if len(files) > MAX_FILES:
-        raise InvalidInput(f"That folder holds {len(files)} files; up to {MAX_FILES} are read at once. Name a smaller folder.")
+        raise InvalidInput(
+            f"That folder holds {len(files)} files; up to {MAX_FILES} are read at once. Name a smaller one."
+        )
     linked: list[tuple[str, str]] = []
     skipped: list[tuple[str, str]] = []
     for file in files:
@@ -109,7 +122,9 @@ def link_folder(session: Session, number: str, folder: str = "") -> LinkReport:
             skipped.append((file.name, "its name says no frame of this roll"))
             continue
         try:
-            view = link_scan(session, roll.number, label, str(file.relative_to(root) if root in file.parents else file))
+            view = link_scan(
+                session, roll.number, label, str(file.relative_to(root) if root in file.parents else file)
+            )
             linked.append((label, view.path))
         except (UnreadablePicture, OutsideScanFolder) as problem:
             skipped.append((file.name, str(problem)))

@@ -10,7 +10,7 @@ mended and one more strip can be filed. Each slot takes one strip.
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cache
 
 from catalogue.errors import DoesNotFit, InvalidInput
 from catalogue.film.formats import FilmFormat
@@ -62,6 +62,8 @@ class CutPlan:
     left_over: tuple[str, ...]
     pages_used: int
     choices: tuple[str, ...] = ()
+    forced: tuple[str, ...] = ()
+    """Frames before which a cut had to be made that should not be."""
 
 
 @dataclass(frozen=True)
@@ -151,7 +153,7 @@ def _best(
         if n == 0 or (s.page, s.free_mm) != (slots[n - 1].page, slots[n - 1].free_mm)
     ]
 
-    @lru_cache(maxsize=None)
+    @cache
     def go(first: int, slot_at: int) -> tuple[_Cost, tuple[tuple[int, int, int], ...]] | None:
         if first == count:
             return (0, 0, 0, 0, ()), ()
@@ -248,6 +250,7 @@ def plan_cuts(
         left,
         pages_used,
         choices,
+        tuple(frames[n].label for n in bad),
     )
 
 
@@ -301,6 +304,11 @@ def own_cuts(
         length, lead = uncut.length(first, stop), uncut.lead(first)
         if cut_in_two:
             length, lead = length - lead - frames[first].length_mm / 2, 0.0
+        if number < len(cuts) and cuts[number] and cuts[number][0] == labels[-1]:
+            # The cut goes through the middle of the last picture, not of the gap behind it.
+            length -= frames[stop - 1].length_mm / 2 + (
+                uncut.half_gap if stop == len(frames) else min(uncut.gap(stop - 1) / 2, _END_CAP_MM)
+            )
         while slot_at < len(free_slots) and free_slots[slot_at].free_mm < length - TOLERANCE_MM:
             slot_at += 1
         if slot_at == len(free_slots):

@@ -34,9 +34,14 @@ class Archive:
         return self.folder / "previews"
 
     @contextmanager
-    def session(self) -> Iterator[Session]:
-        """A session that commits at the end and rolls back on any error."""
-        with Session(self.engine, info={"folder": self.folder}) as session:
+    def session(self, *, reading: bool = False) -> Iterator[Session]:
+        """A session that commits at the end and rolls back on any error.
+
+        Sessions wait for one another, up to 15 s; don't open one inside another.
+        With `reading` it waits for nobody, and must not write.
+        """
+        engine = self.engine.execution_options(reading=reading)
+        with Session(engine, info={"folder": self.folder}) as session:
             try:
                 yield session
                 session.commit()
@@ -54,16 +59,18 @@ def _engine(path: Path) -> Engine:
 
     @event.listens_for(engine, "connect")
     def _on_connect(connection: Any, _record: Any) -> None:
-        connection.isolation_level = (
-            None  # the `begin` listener below opens transactions, so DDL rolls back too
-        )
+        # The `begin` listener below opens transactions, so that DDL rolls back too.
+        connection.isolation_level = None
         connection.execute("PRAGMA journal_mode=WAL")
         connection.execute("PRAGMA synchronous=FULL")
         connection.execute("PRAGMA foreign_keys=ON")
 
     @event.listens_for(engine, "begin")
     def _on_begin(connection: Connection) -> None:
-        connection.exec_driver_sql("BEGIN IMMEDIATE" if connection.info.get("writing") else "BEGIN")
+        # A transaction that reads first and writes later fails at once ("database is locked")
+        # if another wrote in between; one that takes the lock at its start waits its turn.
+        reading = connection.get_execution_options().get("reading", False)
+        connection.exec_driver_sql("BEGIN" if reading else "BEGIN IMMEDIATE")
 
     return engine
 
@@ -122,7 +129,12 @@ def _migrate(engine: Engine, path: Path) -> None:
         return
     if now is not None and now not in {revision.revision for revision in script.walk_revisions()}:
         raise ArchiveProblem(
-            f"{path} was written by a newer version of Stripleaf (structure {now}). Install that version; nothing was changed."
+            f"{path} was written by a newer version of Stripleaf (structure {now}). "
+            "Install that version; nothing was changed."
+        )
+    if names and "alembic_version" not in names:
+        raise ArchiveProblem(
+            f"{path} is a database of something else. Choose another folder; nothing was changed."
         )
     if names - {"alembic_version"}:
         backup(engine, path.parent / "backups" / f"before-{head}-{datetime.now(UTC):%Y%m%dT%H%M%S}.db")

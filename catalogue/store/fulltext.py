@@ -13,14 +13,21 @@ from sqlmodel import Session, col, select
 
 from catalogue.store.tables import FormerNumber, Frame, ProcessRecord, Roll
 
-_UNSPACED = re.compile(r"([\u3040-\u30ff\u3400-\u4dbf\u4e00-\u9fff\uac00-\ud7af\uf900-\ufaff\U00020000-\U0003ffff])")
+_UNSPACED = re.compile(
+    r"([\u3040-\u30ff\u3400-\u4dbf\u4e00-\u9fff\uac00-\ud7af\uf900-\ufaff\U00020000-\U0003ffff])"
+)
+# Letters that Unicode doesn't take apart, and what is typed where the keyboard lacks them.
+_PLAIN = str.maketrans(
+    {"ø": "o", "ł": "l", "đ": "d", "ð": "d", "ħ": "h", "ı": "i", "æ": "ae", "œ": "oe", "þ": "th"}
+)
 MAX_WORDS = 12
 
 
 def fold(raw: str) -> str:
     """The text as indexed and looked for."""
     apart = unicodedata.normalize("NFKD", raw.casefold())
-    plain = unicodedata.normalize("NFC", "".join(c for c in apart if not unicodedata.combining(c)))
+    bare = "".join(c for c in apart if not unicodedata.combining(c)).translate(_PLAIN)
+    plain = unicodedata.normalize("NFC", bare)
     return " ".join(_UNSPACED.sub(r" \1 ", plain).split())
 
 
@@ -59,12 +66,9 @@ def index_roll(session: Session, roll_id: int) -> None:
     roll = session.get_one(Roll, roll_id)
     process = session.get(ProcessRecord, roll_id)
     former = session.exec(select(FormerNumber.number).where(FormerNumber.roll_id == roll_id)).all()
-    roll_words = fold(
-        " ".join(
-            (roll.number, *former, roll.stock, roll.camera, roll.lens, roll.subject, roll.place, roll.keywords, roll.notes)
-            + ((process.process, process.developer, process.notes) if process else ())
-        )
-    )
+    told = (roll.stock, roll.camera, roll.lens, roll.subject, roll.place, roll.keywords, roll.notes)
+    done = (process.process, process.developer, process.notes) if process else ()
+    roll_words = fold(" ".join((roll.number, *former, *told, *done)))
     rows = [{"roll": roll_id, "frame": None, "words": roll_words, "more": ""}]
     for f in session.exec(select(Frame).where(Frame.roll_id == roll_id).order_by(col(Frame.position))):
         own = fold(" ".join((f.caption, f.subject, f.place, f.keywords, f.lens, f.notes)))
@@ -72,5 +76,8 @@ def index_roll(session: Session, roll_id: int) -> None:
             rows.append({"roll": roll_id, "frame": f.id, "words": own, "more": roll_words})
     session.connection().execute(text("DELETE FROM found WHERE roll_id = :roll"), {"roll": roll_id})
     session.connection().execute(
-        text("INSERT INTO found (roll_id, frame_id, words, roll_words) VALUES (:roll, :frame, :words, :more)"), rows
+        text(
+            "INSERT INTO found (roll_id, frame_id, words, roll_words) VALUES (:roll, :frame, :words, :more)"
+        ),
+        rows,
     )

@@ -245,5 +245,6 @@ def upgrade() -> None:
     # Kept by the operations, not by triggers: the text is folded in Python first.
     op.execute(
         "CREATE VIRTUAL TABLE found USING fts5("
-        "roll_id UNINDEXED, frame_id UNINDEXED, words, roll_words, tokenize = 'unicode61 remove_diacritics 2')"
+        "roll_id UNINDEXED, frame_id UNINDEXED, words, roll_words,"
+        " tokenize = 'unicode61 remove_diacritics 2')"
     )
