@@ -48,9 +48,7 @@ def _serve(folder: Path, host: str, port: int) -> None:
 @app.command()
 def serve(
     archive: ArchiveOption = None,
-    host: Annotated[
-        str, typer.Option("--host", help="Address to listen on; there is no log-in.")
-    ] = DEFAULT_HOST,
+    host: Annotated[str, typer.Option("--host", help="Address to listen on; there is no log-in.")] = DEFAULT_HOST,
     port: PortOption = DEFAULT_PORT,
 ) -> None:
     """Serve an archive to the browser."""
@@ -69,9 +67,7 @@ def demo(
     from example_archive.build import build, write_prints
 
     if archive is None:
-        raise ArchiveProblem(
-            "Name a folder for the example archive, for example: --archive ~/stripleaf-example."
-        )
+        raise ArchiveProblem("Name a folder for the example archive, for example: --archive ~/stripleaf-example.")
     folder = archive.expanduser().absolute()
     there = (folder / DATABASE_NAME).is_file()
     if there:
@@ -128,9 +124,7 @@ def _write(path: Path, data: bytes) -> None:
         half.write_bytes(data)
         half.replace(path)
     except OSError as problem:
-        raise ArchiveProblem(
-            f"{path} can't be written: {problem.strerror}. Choose another place with --out."
-        ) from problem
+        raise ArchiveProblem(f"{path} can't be written: {problem.strerror}. Choose another place with --out.") from problem
 
 
 @printing.command("contact-sheet")
@@ -152,9 +146,7 @@ def contact_sheet(
         view = get_roll(session, roll)
         pages = [get_page(session, page_id) for page_id in view.page_ids]
     link = f"http://{DEFAULT_HOST}:{DEFAULT_PORT}/rolls/{quote(view.number)}"
-    made = contact_sheet_pdf(
-        pages, paper=paper, fit=fit, roll=view.number, printed_on=date.today(), link=link
-    )
+    made = contact_sheet_pdf(pages, paper=paper, fit=fit, roll=view.number, printed_on=date.today(), link=link)
     _write(out, made.pdf)
     print(f"{out}: {made.explanation}")
 
@@ -194,9 +186,7 @@ def main() -> None:
         words = getattr(problem, "format_message", None)
         if words is None:
             mistake = " ".join(f"{type(problem).__name__}: {problem}".split())
-            print(
-                f"stripleaf: a mistake in the program ({mistake}). Please report this line.", file=sys.stderr
-            )
+            print(f"stripleaf: a mistake in the program ({mistake}). Please report this line.", file=sys.stderr)
             sys.exit(70)
         print(f"stripleaf: {' '.join(words().split())} See stripleaf --help.", file=sys.stderr)
         sys.exit(2)

@@ -103,13 +103,9 @@ async def on_http_error(request: Request, error: Exception) -> Response:
 async def on_store_error(request: Request, error: Exception) -> Response:
     """What the database refuses, after the session has rolled back, in a sentence."""
     if isinstance(error, OverflowError):
-        return answer(
-            request, 422, "Invalid input", "A number is larger than the archive can keep. Check the numbers."
-        )
+        return answer(request, 422, "Invalid input", "A number is larger than the archive can keep. Check the numbers.")
     if isinstance(error, IntegrityError):
-        detail = (
-            "This clashes with what the archive holds now, and nothing was changed. Look again and retry."
-        )
+        detail = "This clashes with what the archive holds now, and nothing was changed. Look again and retry."
         return answer(request, 409, "Clash", detail)
     detail = "The archive is busy or can't be written, and nothing was changed. Try again in a moment."
     return answer(request, 503, "Archive busy", detail)

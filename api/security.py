@@ -49,9 +49,7 @@ class Guard:
         headers = Headers(scope=scope)
         host = headers.get("host", "")
         if _host_name(host).casefold() not in self.hosts:
-            await problem(400, "Wrong host", "This service answers to its own address only.")(
-                scope, receive, with_headers
-            )
+            await problem(400, "Wrong host", "This service answers to its own address only.")(scope, receive, with_headers)
             return
         if scope["method"] not in ("GET", "HEAD", "OPTIONS") and self._is_foreign(headers, host):
             detail = "This form was sent from another site. Open the page here and send it again."

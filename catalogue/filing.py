@@ -34,9 +34,7 @@ def binder_row(session: Session, which: int | str) -> Binder:
         found = session.get(Binder, which)
     else:
         name = " ".join(which.split()).lower()
-        found = session.exec(
-            select(Binder).where(func.lower(Binder.name).in_([name, f"binder {name}"]))
-        ).first()
+        found = session.exec(select(Binder).where(func.lower(Binder.name).in_([name, f"binder {name}"]))).first()
     if found is None:
         raise NotFound(f"There is no binder {str(which)[:60]}. Add it under Binders.")
     return found

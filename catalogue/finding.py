@@ -45,17 +45,12 @@ class _Places:
         if strip.page_id not in self.pages:
             self.pages[strip.page_id] = page_view(self.session, strip.page_id)
         view = self.pages[strip.page_id]
-        return address_on(
-            view, roll.number, frame.label, film_of(self.session, roll), strip.out_reason
-        ), strip.page_id
+        return address_on(view, roll.number, frame.label, film_of(self.session, roll), strip.out_reason), strip.page_id
 
 
 def _hit(places: _Places, roll: Roll, frame: Frame | None, *, exact: bool = False) -> Hit:
     session = places.session
-    shown = (
-        frame
-        or session.exec(select(Frame).where(Frame.roll_id == roll.id).order_by(col(Frame.position))).first()
-    )
+    shown = frame or session.exec(select(Frame).where(Frame.roll_id == roll.id).order_by(col(Frame.position))).first()
     address, page_id = places.of(roll, shown) if shown else (None, None)
     format_name = format_of(session, roll.format_key).name
     detail = " · ".join(t for t in (roll.exposed, format_name, roll.stock, roll.camera) if t)
@@ -148,9 +143,7 @@ def find(
     # A roll's former number may read like its present one: each place is told once.
     hits = list({(h.roll, h.frame): h for h in _exact(places, q)}.values()) if q.strip() else []
     if hits and len(values):
-        allowed = {
-            row[0] for row in connection.execute(text(f"SELECT r.number FROM roll r WHERE {narrow}"), values)
-        }
+        allowed = {row[0] for row in connection.execute(text(f"SELECT r.number FROM roll r WHERE {narrow}"), values)}
         hits = [h for h in hits if h.roll in allowed]
     ids: list[tuple[int, int | None]] = []
     if not q.strip():

@@ -60,9 +60,7 @@ def _note(
     )  # fmt: skip
 
 
-def offset_for(
-    session: Session, page: Page, slot: int, length_mm: float, *, without: int | None = None
-) -> float:
+def offset_for(session: Session, page: Page, slot: int, length_mm: float, *, without: int | None = None) -> float:
     """Where in the slot a strip of this length comes to lie; raises where it doesn't fit."""
     layout = layout_of(session, page.layout_key)
     layout.slot_rect(slot)

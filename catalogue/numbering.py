@@ -33,9 +33,7 @@ def claim_number(session: Session, text: str) -> str:
     """The number in canonical form if nobody had it; raises `AlreadyExists` with the next one."""
     number = parse_roll_number(text)
     if number.casefold() in {taken.casefold() for taken in taken_numbers(session)}:
-        raise AlreadyExists(
-            f"Roll number {number} was issued before. The next free one is {next_roll_number(session)}."
-        )
+        raise AlreadyExists(f"Roll number {number} was issued before. The next free one is {next_roll_number(session)}.")
     return number
 
 

@@ -48,9 +48,7 @@ def roll_row(session: Session, number: str) -> Roll:
     found = session.exec(select(Roll).where(Roll.number == number)).first()
     if found is None:
         found = session.exec(
-            select(Roll)
-            .join(FormerNumber, col(FormerNumber.roll_id) == col(Roll.id))
-            .where(FormerNumber.number == number)
+            select(Roll).join(FormerNumber, col(FormerNumber.roll_id) == col(Roll.id)).where(FormerNumber.number == number)
         ).first()
     if found is None:
         raise NotFound(f"There is no roll {number[:40]}. Look it up under Find.")
@@ -124,9 +122,7 @@ def page_view(session: Session, page_id: int) -> PageView:
     page = page_row(session, page_id)
     binder = session.get_one(Binder, page.binder_id)
     layout = layout_of(session, page.layout_key)
-    strips = session.exec(
-        select(Strip).where(Strip.page_id == page_id).order_by(col(Strip.slot), col(Strip.offset_mm))
-    ).all()
+    strips = session.exec(select(Strip).where(Strip.page_id == page_id).order_by(col(Strip.slot), col(Strip.offset_mm))).all()
     placed = strips_in_slots(session, strips)
     taken = {s.slot for s in strips}
     numbers = list(dict.fromkeys(s.roll for s in placed))
@@ -187,9 +183,7 @@ def roll_summaries(session: Session, rolls: Sequence[Roll]) -> tuple[RollSummary
 
 def address_on(view: PageView, roll: str, label: str, film: FilmFormat, reason: str = "") -> Address:
     """The address of a frame on a page view."""
-    return address_of(
-        view.plan, roll, label, binder=view.binder, page=view.number, piece=film.kind, out_reason=reason
-    )
+    return address_of(view.plan, roll, label, binder=view.binder, page=view.number, piece=film.kind, out_reason=reason)
 
 
 def frame_address(session: Session, frame_id: int) -> tuple[Address | None, int | None]:
@@ -220,11 +214,7 @@ def roll_view(session: Session, number: str) -> RollView:
     labels: dict[int, list[str]] = defaultdict(list)
     holder: dict[str, Strip] = {}
     by_id = {f.id: f for f in frames}
-    links = (
-        select(StripFrame)
-        .where(col(StripFrame.strip_id).in_([s.id for s in strips]))
-        .order_by(col(StripFrame.position))
-    )
+    links = select(StripFrame).where(col(StripFrame.strip_id).in_([s.id for s in strips])).order_by(col(StripFrame.position))
     strip_by_id = {s.id: s for s in strips}
     for link in session.exec(links):
         label = by_id[link.frame_id].label

@@ -37,9 +37,7 @@ class NewRoll(BaseModel):
     """A roll to register. Only number and place are needed, and both are offered; lengths in mm."""
 
     model_config = ConfigDict(extra="forbid")
-    number: str | None = Field(
-        default=None, description="None issues the next number.", examples=["2031-014"]
-    )
+    number: str | None = Field(default=None, description="None issues the next number.", examples=["2031-014"])
     format: str = Field(default="135-24x36", max_length=60)
     frames: str | int | list[str] | None = Field(
         default=None,
@@ -49,9 +47,7 @@ class NewRoll(BaseModel):
     measured_along_mm: float | None = Field(default=None, gt=0, lt=1000)
     measured_across_mm: float | None = Field(default=None, gt=0, lt=1000)
     measured_pitch_mm: float | None = Field(default=None, gt=0, lt=1000)
-    frame_starts_mm: list[float] | None = Field(
-        default=None, description="Measured starts, one a frame, from the head."
-    )
+    frame_starts_mm: list[float] | None = Field(default=None, description="Measured starts, one a frame, from the head.")
     stock: str = Field(default="", max_length=120)
     camera: str = Field(default="", max_length=120)
     lens: str = Field(default="", max_length=120)
@@ -62,13 +58,9 @@ class NewRoll(BaseModel):
     place: str = Field(default="", max_length=500)
     keywords: str = Field(default="", max_length=500)
     notes: str = Field(default="", max_length=10_000)
-    binder: str | int | None = Field(
-        default=None, description="Name or id; None takes the binder of the page, or the last."
-    )
+    binder: str | int | None = Field(default=None, description="Name or id; None takes the binder of the page, or the last.")
     page_id: int | None = Field(default=None, description="None takes a new page at the end of the binder.")
-    layout: str | None = Field(
-        default=None, description="Of a new page; None takes the usual one for the format."
-    )
+    layout: str | None = Field(default=None, description="Of a new page; None takes the usual one for the format.")
     first_slot: int | None = Field(default=None, ge=1, le=400)
     go_on: bool = Field(default=True, description="Go on to new pages where the free slots are too few.")
     strips: list[list[str]] | None = Field(default=None, description="Own cuts; None takes the planned ones.")
@@ -101,9 +93,7 @@ def labels_of(given: str | int | list[str] | None, film: FilmFormat) -> tuple[st
         found = parse_frames(given)
     else:
         if not 1 <= len(given) <= 400:
-            raise InvalidInput(
-                f"A roll holds 1 to 400 frames here, not {len(given)}. Check the number of frames."
-            )
+            raise InvalidInput(f"A roll holds 1 to 400 frames here, not {len(given)}. Check the number of frames.")
         found = parse_frames(", ".join(FrameNumber.parse(label).text for label in given))
     return tuple(f.text for f in found)
 
@@ -113,14 +103,10 @@ def film_frames(new: NewRoll, film: FilmFormat, labels: tuple[str, ...]) -> tupl
     half = max(film.gap_mm, 0) / 2
     starts = new.frame_starts_mm or [half + n * film.pitch_mm for n in range(len(labels))]
     if len(starts) != len(labels):
-        raise InvalidInput(
-            f"{len(starts)} measured starts for {len(labels)} frames. Give one for each frame."
-        )
+        raise InvalidInput(f"{len(starts)} measured starts for {len(labels)} frames. Give one for each frame.")
     unknown = [label for label in (*new.frame_states, *new.captions) if label not in labels]
     if unknown:
-        raise InvalidInput(
-            f"Frame {unknown[0][:20]} isn't on this roll, which has {labels[0]} to {labels[-1]}."
-        )
+        raise InvalidInput(f"Frame {unknown[0][:20]} isn't on this roll, which has {labels[0]} to {labels[-1]}.")
     return tuple(
         CutFrame(label, start, film.frame_along_mm, new.frame_states.get(label, "picture"))
         for label, start in zip(labels, starts, strict=True)
@@ -219,13 +205,8 @@ def _write(session: Session, new: NewRoll) -> str:
     else:
         binder_id = ready.page.binder_id
         if binder is not None and binder_row(session, binder).id != binder_id:
-            raise InvalidInput(
-                f"Page {ready.page.number} lies in {ready.page.binder}, not in {binder}. Name one of them."
-            )
-    texts = {
-        n: getattr(new, n).strip()
-        for n in ("stock", "camera", "lens", "subject", "place", "keywords", "notes")
-    }
+            raise InvalidInput(f"Page {ready.page.number} lies in {ready.page.binder}, not in {binder}. Name one of them.")
+    texts = {n: getattr(new, n).strip() for n in ("stock", "camera", "lens", "subject", "place", "keywords", "notes")}
     roll = Roll(
         number=number, number_sort=sort_text(number), format_key=format_of(session, new.format).key,
         measured_along_mm=new.measured_along_mm, measured_across_mm=new.measured_across_mm,
@@ -272,9 +253,7 @@ def _add_frames(session: Session, roll: Roll, new: NewRoll, ready: Prepared) -> 
     return rows
 
 
-def _add_strips(
-    session: Session, roll: Roll, ready: Prepared, rows: dict[str, Frame], page_ids: dict[int, int]
-) -> None:
+def _add_strips(session: Session, roll: Roll, ready: Prepared, rows: dict[str, Frame], page_ids: dict[int, int]) -> None:
     starts = {f.label: f.start_mm for f in ready.frames}
     planned = ready.plan.strips
     for position, plan in enumerate(planned, 1):
@@ -292,13 +271,7 @@ def _add_strips(
         # The strip begins `lead_mm` before its first picture, or in the middle of a picture cut in two.
         origin = starts[plan.frames[0]] - plan.lead_mm + (ready.film.frame_along_mm / 2 if tail_here else 0)
         for place, label in enumerate(plan.frames, 1):
-            part = (
-                "tail"
-                if tail_here and place == 1
-                else "head"
-                if head_here and place == len(plan.frames)
-                else "whole"
-            )
+            part = "tail" if tail_here and place == 1 else "head" if head_here and place == len(plan.frames) else "whole"
             if part != "whole":
                 rows[label].state = "cut in two"
             session.add(
@@ -307,9 +280,5 @@ def _add_strips(
                     start_mm=max(0.0, round(starts[label] - origin, 3)), part=part,
                 )
             )  # fmt: skip
-        session.add(
-            StripMove(
-                strip_id=strip.id or 0, at=now(), what="sleeved", to_page_id=strip.page_id, to_slot=strip.slot
-            )
-        )
+        session.add(StripMove(strip_id=strip.id or 0, at=now(), what="sleeved", to_page_id=strip.page_id, to_slot=strip.slot))
     session.flush()

@@ -108,10 +108,7 @@ def update_frame(session: Session, number: str, label: str, changes: FrameChange
 
 def suggestions(session: Session) -> dict[str, list[str]]:
     """Texts used before, for each field that repeats."""
-    found = {
-        name: sorted({v for v in session.exec(select(getattr(Roll, name))) if v})
-        for name in ("stock", "camera", "lens")
-    }
+    found = {name: sorted({v for v in session.exec(select(getattr(Roll, name))) if v}) for name in ("stock", "camera", "lens")}
     for name in ("process", "developer"):
         found[name] = sorted({v for v in session.exec(select(getattr(ProcessRecord, name))) if v})
     return found
@@ -134,10 +131,7 @@ def offered(session: Session, year: int | None = None) -> RegisterOffer:
         if last_page is not None:
             view = page_view(session, last_page)
             layout = view.layout.key
-            if (
-                view.free_slots
-                and view.layout.frames_per_slot(film) * len(view.free_slots) >= film.usual_exposures[-1]
-            ):
+            if view.free_slots and view.layout.frames_per_slot(film) * len(view.free_slots) >= film.usual_exposures[-1]:
                 page = view
     binder = page.binder if page else (view.binder if last is not None and last_page else None)
     return RegisterOffer(

@@ -50,9 +50,7 @@ def build(archive_folder: Path, *, progress: Progress | None = None) -> BuildRep
     say = progress or (lambda _text: None)
     target = archive_folder.expanduser().absolute()
     if (target / DATABASE_NAME).exists():
-        raise AlreadyExists(
-            f"There is an archive in {target} already. Choose an empty folder for the example."
-        )
+        raise AlreadyExists(f"There is an archive in {target} already. Choose an empty folder for the example.")
     target.parent.mkdir(parents=True, exist_ok=True)
     with tempfile.TemporaryDirectory(dir=target.parent, prefix=f".{target.name}-") as beside:
         folder = Path(beside) / "archive"
@@ -75,9 +73,7 @@ def _move_in(folder: Path, target: Path) -> None:
     entries = sorted(folder.iterdir(), key=lambda entry: (entry.name == DATABASE_NAME, entry.name))
     there = [entry.name for entry in entries if (target / entry.name).exists()]
     if there:
-        raise AlreadyExists(
-            f"{target} holds {', '.join(there)} already. Choose an empty folder for the example."
-        )
+        raise AlreadyExists(f"{target} holds {', '.join(there)} already. Choose an empty folder for the example.")
     moved: list[Path] = []
     try:
         for entry in entries:
@@ -164,9 +160,7 @@ def _prints(archive: Archive, folder: Path) -> Iterator[Path]:
             for summary in binder.pages:
                 page = get_page(session, summary.id)
                 path = folder / f"label-{slug}-page-{page.number:02}.pdf"
-                path.write_bytes(
-                    page_label_pdf(page, printed_on=PRINTED_ON, link=f"{address}/pages/{page.id}").pdf
-                )
+                path.write_bytes(page_label_pdf(page, printed_on=PRINTED_ON, link=f"{address}/pages/{page.id}").pdf)
                 yield path
         for roll in list_rolls(session):
             view = get_roll(session, roll.number)

@@ -79,9 +79,7 @@ class Plate:
     def clouds(self, amount: float, y1: float = 0.6) -> None:
         """Soft light patches in the sky."""
         field = self.numbers.random((7, 6)).astype(np.float32) * 0.65
-        small = Image.fromarray((field * 255).astype(np.uint8)).resize(
-            (self.w, self.h), Image.Resampling.BICUBIC
-        )
+        small = Image.fromarray((field * 255).astype(np.uint8)).resize((self.w, self.h), Image.Resampling.BICUBIC)
         fine = Image.fromarray((self.numbers.random((26, 16)) * 90).astype(np.uint8))
         fine = fine.resize((self.w, self.h), Image.Resampling.BICUBIC)
         cloud = np.asarray(small, dtype=np.float32) + np.asarray(fine, dtype=np.float32)
@@ -116,9 +114,7 @@ class Plate:
         pixels = self.pixels().copy()
         at = round(y * self.h)
         rows = np.arange(at, self.h)
-        sway = np.sin(rows * 0.5 + self.u(0, 6)) * (1 + (rows - at) * 0.04) + self.numbers.normal(
-            0, 1.6, len(rows)
-        )
+        sway = np.sin(rows * 0.5 + self.u(0, 6)) * (1 + (rows - at) * 0.04) + self.numbers.normal(0, 1.6, len(rows))
         for row, shift in zip(rows, sway, strict=True):
             pixels[row] = np.roll(pixels[max(0, 2 * at - row - 1)], int(shift), axis=0) * dark
         self._set(pixels)

@@ -63,9 +63,7 @@ def harbour(p: Plate) -> None:
     while x < 1:
         w, h = p.u(0.05, 0.11), p.u(0.07, 0.2)
         p.box(x, water - h, w, h, mix((190, 120, 84), (224, 206, 176), p.u(0, 1)))
-        p.poly(
-            [(x - 0.005, water - h), (x + w / 2, water - h - 0.06), (x + w + 0.005, water - h)], (92, 58, 52)
-        )
+        p.poly([(x - 0.005, water - h), (x + w / 2, water - h - 0.06), (x + w + 0.005, water - h)], (92, 58, 52))
         for n in range(3):
             p.box(x + w * (0.15 + n * 0.28), water - h * 0.7, w * 0.14, h * 0.25, (48, 50, 60))
         x += w
@@ -77,9 +75,7 @@ def harbour(p: Plate) -> None:
         p.box(x - s * 0.4, y - s * 0.35, s * 0.6, s * 0.35, mix(hull, (240, 240, 232), 0.7))
         p.line([(x + s * 0.3, y), (x + s * 0.3, y - s * 2.6)], INK, 4)
         p.line([(x + s * 0.3, y - s * 2.6), (x + s, y)], INK, 2)
-        p.poly(
-            [(x - s * 0.7, y + s * 0.4), (x + s * 0.75, y + s * 0.4), (x, y + s * 0.7)], mix(hull, INK, 0.6)
-        )
+        p.poly([(x - s * 0.7, y + s * 0.4), (x + s * 0.75, y + s * 0.4), (x, y + s * 0.7)], mix(hull, INK, 0.6))
 
 
 def hills(p: Plate) -> None:
@@ -271,9 +267,7 @@ def bridge(p: Plate) -> None:
     wide = 1 / arches
     for n in range(arches):
         mid = (n + 0.5) * wide
-        arch = [
-            (mid + cos(pi + t * pi / 20) * wide * 0.4, water + sin(pi + t * pi / 20) * 0.2) for t in range(21)
-        ]
+        arch = [(mid + cos(pi + t * pi / 20) * wide * 0.4, water + sin(pi + t * pi / 20) * 0.2) for t in range(21)]
         p.poly(arch, mix(low, (70, 90, 100), 0.35))
         p.line(arch, mix(stone, INK, 0.5), 6)
     _person(p, p.u(0.3, 0.7), deck - 0.02, 0.11, INK)
@@ -326,9 +320,7 @@ def night_sky(p: Plate) -> None:
         p.glow(x0 + lean * n / 8, n / 9, 0.16, (26, 25, 34), 0.7)
     for _ in range(360):
         r = 0.0016 + 0.005 * p.rng.random() ** 6
-        p.oval(
-            p.rng.random(), p.rng.random() * 0.85, r, r, mix((130, 140, 180), (255, 250, 236), p.rng.random())
-        )
+        p.oval(p.rng.random(), p.rng.random() * 0.85, r, r, mix((130, 140, 180), (255, 250, 236), p.rng.random()))
     p.ridge(0.82, 0.05, (8, 10, 14))
     p.box(p.u(0.2, 0.7), 0.78, 0.012, 0.02, (255, 210, 120))
 
@@ -343,9 +335,7 @@ def snow(p: Plate) -> None:
             for k in range(4):
                 y, half = foot - s * (1 - k * 0.22), s * (0.12 + k * 0.07) * p.h / p.w
                 p.poly([(x, y - s * 0.2), (x - half, y + s * 0.14), (x + half, y + s * 0.14)], tone)
-                p.poly(
-                    [(x, y - s * 0.2), (x - half * 0.6, y + s * 0.03), (x + half * 0.1, y)], (236, 240, 244)
-                )
+                p.poly([(x, y - s * 0.2), (x - half * 0.6, y + s * 0.03), (x + half * 0.1, y)], (236, 240, 244))
         p.ridge(0.64 + layer * 0.1, 0.02, mix((196, 204, 214), (244, 246, 248), layer / 2))
     for n in range(9):
         p.oval(0.5 + sin(n) * 0.02 + n * 0.02, 0.98 - n * 0.022, 0.012, 0.006, (166, 176, 192))

@@ -169,9 +169,7 @@ class Painter:
         pdf.drawImage(item.path, -w / 2, -h / 2, w, h)
 
     def _code(self, item: Code, height: float) -> None:
-        rows = [
-            list(row) for row in segno.make(item.text, error="m", micro=False, mask=3).matrix_iter(border=4)
-        ]
+        rows = [list(row) for row in segno.make(item.text, error="m", micro=False, mask=3).matrix_iter(border=4)]
         module = item.rect.width / len(rows)
         path = self._pdf.beginPath()
         for y, row in enumerate(rows):

@@ -71,25 +71,15 @@ def paper_advice(page: PageView, roll: str | None = None) -> tuple[PaperFit, ...
         landscape = _fits(paper, need)
         if landscape is not None:
             way = "landscape" if landscape else "portrait"
-            found.append(
-                PaperFit(paper, True, landscape, (0, 0), f"{paper.name}, {way}: true size on one sheet.")
-            )
+            found.append(PaperFit(paper, True, landscape, (0, 0), f"{paper.name}, {way}: true size on one sheet."))
             continue
         shorts = []
         for way in (False, True):
             width, height = _room(paper, way)
             shorts.append((max(0.0, need.width - width), max(0.0, need.height - height), way))
         across, down, way = min(shorts, key=lambda s: s[0] + s[1])
-        lost = " and ".join(
-            t
-            for t in (f"{across:.1f} mm across" if across else "", f"{down:.1f} mm down" if down else "")
-            if t
-        )
-        found.append(
-            PaperFit(
-                paper, False, way, (across, down), f"{paper.name}: {lost} short of one sheet at true size."
-            )
-        )
+        lost = " and ".join(t for t in (f"{across:.1f} mm across" if across else "", f"{down:.1f} mm down" if down else "") if t)
+        found.append(PaperFit(paper, False, way, (across, down), f"{paper.name}: {lost} short of one sheet at true size."))
     return tuple(found)
 
 
@@ -112,9 +102,7 @@ def plan_contact_sheet(
         larger = sorted(PAPERS.values(), key=lambda p: p.width_mm * p.height_mm)
         other = next((p for p in larger if _fits(p, need) is not None), None)
         if other is not None:
-            why = (
-                f"{reason}, more than one sheet of {paper.name} holds, so {other.name} is used, at true size."
-            )
+            why = f"{reason}, more than one sheet of {paper.name} holds, so {other.name} is used, at true size."
             return _paint(
                 page,
                 strips,
@@ -149,16 +137,11 @@ def plan_contact_sheet(
                 measure,
                 roll,
             )
-    scales = {
-        way: min(_room(paper, way)[0] / need.width, _room(paper, way)[1] / need.height)
-        for way in (False, True)
-    }
+    scales = {way: min(_room(paper, way)[0] / need.width, _room(paper, way)[1] / need.height) for way in (False, True)}
     landscape = scales[True] > scales[False]
     scale = min(1.0, int(scales[landscape] * 1000) / 1000)
     why = f"{reason}; one sheet of {paper.name} holds them at {scale:.1%} of true size. It will not lie over the page."
-    return _paint(
-        page, strips, frames, paper, landscape, [(need, scale)], why, printed_on, link, measure, roll
-    )
+    return _paint(page, strips, frames, paper, landscape, [(need, scale)], why, printed_on, link, measure, roll)
 
 
 def _bands(edges: list[tuple[float, float]], room: float) -> list[tuple[float, float]]:
@@ -273,8 +256,7 @@ def _head(
     rolls = [r for r in page.rolls if roll in (None, r.number)]
     title = "  ".join(f"{r.number}  {r.frame_range}" for r in rolls) or "empty page"
     facts = " | ".join(
-        " · ".join(t for t in (r.exposed, r.format_name, r.stock, r.process, r.camera, r.subject) if t)
-        for r in rolls
+        " · ".join(t for t in (r.exposed, r.format_name, r.stock, r.process, r.camera, r.subject) if t) for r in rolls
     )
     size = "true size, print at 100 %" if scale == 1.0 else f"reduced to {scale:.1%} of true size"
     where = (

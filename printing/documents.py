@@ -32,9 +32,7 @@ def page_label_pdf(page: PageView, *, printed_on: date, link: str) -> PrintedPdf
     painter.draw([plan_page_label(page, printed_on=printed_on, link=link, measure=measure)])
     area = page.layout.index_area
     words = f"Index label of {area.width:g} × {area.height:g} mm, true size."
-    return PrintedPdf(
-        painter.finish(), 1.0, 1, words, tuple(sorted(painter.fonts)), tuple(sorted(painter.missing))
-    )
+    return PrintedPdf(painter.finish(), 1.0, 1, words, tuple(sorted(painter.fonts)), tuple(sorted(painter.missing)))
 
 
 def contact_sheet_pdf(
@@ -56,9 +54,7 @@ def contact_sheet_pdf(
     painter = Painter(title)
     sheets, words, scale = 0, [], 1.0
     for page in pages:
-        plan = plan_contact_sheet(
-            page, size, fit=fit, printed_on=printed_on, link=link, measure=measure, roll=roll
-        )
+        plan = plan_contact_sheet(page, size, fit=fit, printed_on=printed_on, link=link, measure=measure, roll=roll)
         painter.draw(plan.sheets)
         sheets += len(plan.sheets)
         scale = min(scale, plan.scale)

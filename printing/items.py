@@ -75,9 +75,7 @@ class Sheet:
     items: tuple[Item, ...]
 
 
-def fitted(
-    text: str, width: float, size: float, smallest: float, measure: Measure, bold: bool = False
-) -> tuple[str, float]:
+def fitted(text: str, width: float, size: float, smallest: float, measure: Measure, bold: bool = False) -> tuple[str, float]:
     """The text and size that fit the width: shrunk first, then shortened with an ellipsis."""
     natural = measure(text, 1.0, bold)
     if natural * size <= width:

@@ -22,9 +22,7 @@ def plan_page_label(page: PageView, *, printed_on: date, link: str, measure: Mea
         inner = Rect(inner.x, inner.y, inner.width - side - 1.5, inner.height)
     foot = 2.2
     where = f"{page.binder}, page {page.number}"
-    text, size = fitted(
-        f"{where} · {page.archive_name} · printed {printed_on.isoformat()}", inner.width, foot, 1.5, measure
-    )
+    text, size = fitted(f"{where} · {page.archive_name} · printed {printed_on.isoformat()}", inner.width, foot, 1.5, measure)
     items.append(Text(inner.x, inner.bottom - 0.5, size, text))
     room = Rect(inner.x, inner.y, inner.width, inner.height - foot - 0.8)
     rolls = page.rolls

@@ -19,9 +19,7 @@ class Paper:
 
     def __post_init__(self) -> None:
         if not 0 < self.width_mm <= self.height_mm or not 0 <= self.margin_mm < self.width_mm / 2:
-            raise InvalidInput(
-                f"Paper {self.name}: {self.width_mm:g} × {self.height_mm:g} mm is not a portrait sheet."
-            )
+            raise InvalidInput(f"Paper {self.name}: {self.width_mm:g} × {self.height_mm:g} mm is not a portrait sheet.")
 
     def turned(self, landscape: bool) -> tuple[float, float]:
         """Width and height as the sheet lies."""

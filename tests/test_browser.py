@@ -76,9 +76,7 @@ def page(browser: Browser) -> Iterator[Page]:
     context.close()
 
 
-def test_a_roll_is_sleeved_by_keyboard_found_and_printed(
-    page: Page, address: str, capsys: pytest.CaptureFixture[str]
-) -> None:
+def test_a_roll_is_sleeved_by_keyboard_found_and_printed(page: Page, address: str, capsys: pytest.CaptureFixture[str]) -> None:
     page.goto(f"{address}/register")
     began = time.monotonic()
     keys = page.keyboard
@@ -127,9 +125,7 @@ def test_own_cuts_are_shown_before_saving(page: Page, address: str) -> None:
 
 @pytest.mark.parametrize("ground", ["light", "dark"])
 @pytest.mark.parametrize("width", [1280, 390])
-def test_axe_finds_nothing_and_no_page_is_wider_than_the_screen(
-    browser: Browser, address: str, ground: str, width: int
-) -> None:
+def test_axe_finds_nothing_and_no_page_is_wider_than_the_screen(browser: Browser, address: str, ground: str, width: int) -> None:
     context = browser.new_context(viewport={"width": width, "height": 850}, color_scheme=ground)  # type: ignore[arg-type]
     opened = context.new_page()
     for path in (

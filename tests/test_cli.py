@@ -98,9 +98,7 @@ def test_a_print_that_fails_leaves_no_file(archive: Path, tmp_path: Path, argume
     assert list(tmp_path.iterdir()) == []
 
 
-@pytest.mark.parametrize(
-    "arguments", [("nothing",), ("find",), ("serve", "--port", "70000"), ("find", "x", "--wrong")]
-)
+@pytest.mark.parametrize("arguments", [("nothing",), ("find",), ("serve", "--port", "70000"), ("find", "x", "--wrong")])
 def test_wrong_usage_is_one_line(arguments: tuple[str, ...]) -> None:
     one_line(run(*arguments))
 

@@ -1,6 +1,6 @@
 """Cut plans: the worked cases, and optimality by brute force on small films."""
 
-from itertools import combinations
+from itertools import combinations, pairwise
 
 import pytest
 from hypothesis import given, settings
@@ -85,9 +85,7 @@ def test_absurd_counts_are_refused(count: int) -> None:
         plan_cuts(frames, FULL, find_layout("7x6"))
 
 
-def brute_force(
-    frames: list[CutFrame], slots: list[FreeSlot], bad: set[int], least: int
-) -> tuple[object, ...] | None:
+def brute_force(frames: list[CutFrame], slots: list[FreeSlot], bad: set[int], least: int) -> tuple[object, ...] | None:
     """The best cost over every way to cut and every choice of slots, written apart from the planner."""
     best: tuple[object, ...] | None = None
     total = len(frames)
@@ -96,9 +94,9 @@ def brute_force(
             if bad & set(cuts):
                 continue
             edges = [0, *cuts, total]
-            sizes = [b - a for a, b in zip(edges, edges[1:], strict=False)]
+            sizes = [b - a for a, b in pairwise(edges)]
             lengths = []
-            for a, b in zip(edges, edges[1:], strict=False):
+            for a, b in pairwise(edges):
                 lead = 1.0 if a == 0 else min((frames[a].start_mm - frames[a - 1].start_mm - 36) / 2, 6)
                 tail = 1.0 if b == total else min((frames[b].start_mm - frames[b - 1].start_mm - 36) / 2, 6)
                 lengths.append(frames[b - 1].start_mm + 36 - frames[a].start_mm + lead + tail)
@@ -113,9 +111,7 @@ def brute_force(
 @settings(max_examples=150, deadline=None)
 @given(
     gaps=st.lists(st.sampled_from([0.5, 1.0, 2.0, 2.0, 4.0, 9.0]), min_size=0, max_size=6),
-    free=st.lists(
-        st.tuples(st.integers(1, 2), st.sampled_from([80.0, 120.0, 196.0])), min_size=1, max_size=6
-    ),
+    free=st.lists(st.tuples(st.integers(1, 2), st.sampled_from([80.0, 120.0, 196.0])), min_size=1, max_size=6),
 )
 def test_the_plan_is_as_good_as_the_best_of_all(gaps: list[float], free: list[tuple[int, float]]) -> None:
     starts = [1.0]

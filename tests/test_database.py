@@ -31,8 +31,7 @@ def test_every_connection_has_its_pragmas(archive: Archive) -> None:
     with archive.engine.connect() as one, archive.engine.execution_options(reading=True).connect() as two:
         for connection in (one, two):
             found = [
-                connection.exec_driver_sql(f"PRAGMA {name}").scalar()
-                for name in ("journal_mode", "synchronous", "foreign_keys")
+                connection.exec_driver_sql(f"PRAGMA {name}").scalar() for name in ("journal_mode", "synchronous", "foreign_keys")
             ]
             assert found == ["wal", 2, 1]
             connection.rollback()

@@ -161,9 +161,7 @@ def test_older_drafts_are_answered_with_the_modern_form(old: str, modern: str) -
         ("9999", (9999, 1, 1), (9999, 12, 31)),
     ],
 )
-def test_bounds(
-    text: str, earliest: tuple[int, int, int] | None, latest: tuple[int, int, int] | None
-) -> None:
+def test_bounds(text: str, earliest: tuple[int, int, int] | None, latest: tuple[int, int, int] | None) -> None:
     found = parse_date(text)
     assert found.earliest == (date(*earliest) if earliest else None)
     assert found.latest == (date(*latest) if latest else None)

@@ -124,9 +124,7 @@ def test_a_negative_is_dark_where_the_scene_is_light() -> None:
     assert orange[..., 0].mean() > orange[..., 2].mean()
 
 
-def test_a_failure_halfway_leaves_nothing_that_blocks_a_second_try(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_a_failure_halfway_leaves_nothing_that_blocks_a_second_try(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(scenario, "ROLLS", scenario.ROLLS[3:4])
     target = tmp_path / "archive"
     with monkeypatch.context() as broken:

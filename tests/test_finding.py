@@ -11,7 +11,7 @@ from catalogue.moving import take_out
 from catalogue.numbering import renumber_roll
 from catalogue.processing import ProcessInput
 from catalogue.registering import NewRoll, register_roll
-from catalogue.rolls import RollChanges, update_roll
+from catalogue.rolls import RollChanges, get_roll, update_roll
 
 
 @pytest.fixture
@@ -52,7 +52,8 @@ def filled(session: Session) -> Session:
         ),
     )
     register_roll(
-        session, NewRoll(number="2031-015", frames="1-24A", binder="Attic", processed="2031", keywords="weir")
+        session,
+        NewRoll(number="2031-015", frames="1-23A, 24", binder="Attic", processed="2031", keywords="weir"),
     )
     return session
 
@@ -119,10 +120,7 @@ def test_the_last_word_may_be_unfinished_but_not_the_others(filled: Session) -> 
 
 def test_a_word_of_the_roll_gives_the_roll_and_not_each_frame(filled: Session) -> None:
     assert places(filled, "festival") == [("2030-014", None)]
-    assert places(filled, "weir") == [("2031-015", None), ("2031-014", None)] or places(filled, "weir") == [
-        ("2031-014", None),
-        ("2031-015", None),
-    ]
+    assert set(places(filled, "weir")) == {("2031-014", None), ("2031-015", None)}
 
 
 def test_words_may_be_spread_over_frame_and_roll(filled: Session) -> None:
@@ -174,9 +172,7 @@ def test_an_unknown_format_is_said(filled: Session) -> None:
         find(filled, "harbour", format="137")
 
 
-def test_the_bound_on_ranking_never_hides_what_was_narrowed_to(
-    filled: Session, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_the_bound_on_ranking_never_hides_what_was_narrowed_to(filled: Session, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(finding, "_RANKED", 1)
     for roll in ("2030-014", "2031-014"):
         camera = {"2030-014": "Veld II", "2031-014": "Cube 66"}[roll]
@@ -201,8 +197,6 @@ def test_what_can_be_narrowed_by_is_told(filled: Session) -> None:
 
 
 def test_a_strip_that_is_out_is_said_with_the_address(filled: Session) -> None:
-    from catalogue.rolls import get_roll
-
     take_out(filled, get_roll(filled, "2030-014").strips[0].id, "at the printer")
     address = find(filled, "2030-014/3").hits[0].address
     assert address is not None

@@ -45,9 +45,7 @@ def test_health_formats_and_layouts(client: TestClient) -> None:
         ("135-24x36", "135-7x6", "1-36", [6, 6, 6, 6, 6, 6]),
     ],
 )
-def test_a_cut_plan_stores_nothing(
-    client: TestClient, format: str, layout: str, frames: object, counts: list[int]
-) -> None:
+def test_a_cut_plan_stores_nothing(client: TestClient, format: str, layout: str, frames: object, counts: list[int]) -> None:
     answer = client.post("/api/cut-plan", json={"format": format, "layout": layout, "frames": frames})
     plan = answer.json()
     assert [len(s["frames"]) for s in plan["strips"]] == counts
@@ -96,10 +94,7 @@ def test_strips_move_turn_go_out_and_come_back(client: TestClient) -> None:
     assert client.post(f"{path}/move", json={"page_id": page_id, "slot": 7}).json()["slot"] == 7
     assert client.post(f"{path}/turn", json={"upside_down": True}).json()["upside_down"] is True
     assert client.post(f"{path}/out", json={"reason": "printing"}).json()["out"] is True
-    assert (
-        "printing"
-        in client.get("/api/find", params={"q": "2031-014 1"}).json()["hits"][0]["address"]["words"]
-    )
+    assert "printing" in client.get("/api/find", params={"q": "2031-014 1"}).json()["hits"][0]["address"]["words"]
     assert client.post(f"{path}/back").json()["out"] is False
 
 

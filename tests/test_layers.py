@@ -42,9 +42,7 @@ def own(modules: set[str]) -> set[str]:
 def test_doors(path: Path) -> None:
     me, used = module_name(path), imports_of(path)
     if within(me, "catalogue.film"):
-        assert not {
-            m for m in own(used) if not within(m, "catalogue.film", "catalogue.errors") and m != "catalogue"
-        }
+        assert not {m for m in own(used) if not within(m, "catalogue.film", "catalogue.errors") and m != "catalogue"}
     if within(me, "catalogue.sleeves"):
         allowed = ("catalogue.film", "catalogue.sleeves", "catalogue.errors")
         assert not {m for m in own(used) if not within(m, *allowed) and m != "catalogue"}
@@ -85,8 +83,6 @@ def test_nothing_else_lies_at_the_top() -> None:
 def test_the_packages_are_all_named_for_installing() -> None:
     import tomllib
 
-    named = set(
-        tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["tool"]["setuptools"]["packages"]
-    )
+    named = set(tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["tool"]["setuptools"]["packages"])
     there = {module_name(path) for path in FILES if path.name == "__init__.py"}
     assert named == there

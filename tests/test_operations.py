@@ -33,9 +33,7 @@ TABLES = ("roll", "frame", "strip", "strip_frame", "strip_move", "page", "proces
 
 
 def counts(session: Session) -> list[int]:
-    return [
-        session.connection().execute(text(f"SELECT count(*) FROM {name}")).scalar_one() for name in TABLES
-    ]
+    return [session.connection().execute(text(f"SELECT count(*) FROM {name}")).scalar_one() for name in TABLES]
 
 
 def test_a_roll_goes_from_number_to_address(session: Session) -> None:
@@ -138,9 +136,7 @@ def test_a_frame_cut_in_two_lies_on_two_strips(session: Session) -> None:
         (NewRoll(strips=[["1", "2"]]), InvalidInput),
     ],
 )
-def test_bad_input_is_one_sentence_and_leaves_nothing(
-    archive: Archive, new: NewRoll, error: type[Exception]
-) -> None:
+def test_bad_input_is_one_sentence_and_leaves_nothing(archive: Archive, new: NewRoll, error: type[Exception]) -> None:
     with archive.session() as session:
         before = counts(session)
     with pytest.raises(error) as caught, archive.session() as session:
@@ -160,9 +156,7 @@ def test_a_taken_slot_names_what_lies_there(session: Session) -> None:
 def test_the_next_roll_is_offered_the_last_ones_film(session: Session) -> None:
     register_roll(
         session,
-        NewRoll(
-            frames=12, format="6x6", stock="Tarn 100", camera="Fenn", process=ProcessInput(process="C-41")
-        ),
+        NewRoll(frames=12, format="6x6", stock="Tarn 100", camera="Fenn", process=ProcessInput(process="C-41")),
     )
     offer = offered(session)
     assert (offer.format, offer.stock, offer.camera, offer.process) == ("120-6x6", "Tarn 100", "Fenn", "C-41")
@@ -192,12 +186,8 @@ def test_raw_text_never_reaches_match(session: Session, q: str) -> None:
 
 
 def test_finding_is_narrowed_by_year_and_stock(session: Session) -> None:
-    register_roll(
-        session, NewRoll(number="a-1", frames=6, subject="Harbour", exposed="2030/2031", stock="Tarn 100")
-    )
-    register_roll(
-        session, NewRoll(number="a-2", frames=6, subject="Harbour", exposed="2028~", stock="Loma 400")
-    )
+    register_roll(session, NewRoll(number="a-1", frames=6, subject="Harbour", exposed="2030/2031", stock="Tarn 100"))
+    register_roll(session, NewRoll(number="a-2", frames=6, subject="Harbour", exposed="2028~", stock="Loma 400"))
     assert {h.roll for h in find(session, "harbour").hits} == {"a-1", "a-2"}
     assert {h.roll for h in find(session, "harbour", year=2031).hits} == {"a-1"}
     assert {h.roll for h in find(session, "harbour", stock="Loma 400").hits} == {"a-2"}
@@ -235,10 +225,7 @@ def test_captions_changed_later_are_found(session: Session) -> None:
 def test_the_store_keeps_its_own_rules(archive: Archive) -> None:
     with archive.session() as session:
         connection = session.connection()
-        pragmas = {
-            p: connection.execute(text(f"PRAGMA {p}")).scalar()
-            for p in ("journal_mode", "synchronous", "foreign_keys")
-        }
+        pragmas = {p: connection.execute(text(f"PRAGMA {p}")).scalar() for p in ("journal_mode", "synchronous", "foreign_keys")}
         assert pragmas == {"journal_mode": "wal", "synchronous": 2, "foreign_keys": 1}  # 2 is FULL
     for statement in (
         "INSERT INTO page (binder_id, number, layout_key, ring_side, turned, notes) VALUES (77, 1, 'x', 'left', 0, '')",

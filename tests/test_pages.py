@@ -1,6 +1,7 @@
 """Sleeve pages, page plans, placing and addresses: truth to the millimetre."""
 
 import dataclasses
+import itertools
 
 import pytest
 from hypothesis import given
@@ -92,9 +93,7 @@ def test_the_address_is_what_the_hand_finds() -> None:
     assert over.words.endswith("standing on its head, emulsion towards you; the strip is out: printing")
 
 
-@pytest.mark.parametrize(
-    ("n", "words"), [(1, "first"), (12, "twelfth"), (13, "13th"), (21, "21st"), (112, "112th")]
-)
+@pytest.mark.parametrize(("n", "words"), [(1, "first"), (12, "twelfth"), (13, "13th"), (21, "21st"), (112, "112th")])
 def test_ordinals(n: int, words: str) -> None:
     assert ordinal(n) == words
 
@@ -116,7 +115,5 @@ def test_what_is_placed_never_overlaps(lengths: list[float]) -> None:
         except SlotTaken:
             continue
     lying.sort()
-    assert all(
-        a + n + BETWEEN_STRIPS_MM <= b + 1e-6 for (a, n), (b, _) in zip(lying, lying[1:], strict=False)
-    )
+    assert all(a + n + BETWEEN_STRIPS_MM <= b + 1e-6 for (a, n), (b, _) in itertools.pairwise(lying))
     assert all(a + n <= 234 + 1e-6 for a, n in lying)

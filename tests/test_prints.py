@@ -1,5 +1,6 @@
 """PDFs measured: read back by independent libraries and from a raster; QR read back; fonts embedded."""
 
+import itertools
 import shutil
 import subprocess
 from datetime import date
@@ -31,9 +32,7 @@ LINK = "http://127.0.0.1:8000/rolls/2031-014"
 ON = date(2031, 5, 1)
 
 
-def a_page(
-    session: Session, film: str = "135-24x36", layout: str = "135-7x5", frames: int = 35, **more: object
-) -> PageView:
+def a_page(session: Session, film: str = "135-24x36", layout: str = "135-7x5", frames: int = 35, **more: object) -> PageView:
     roll = register_roll(session, NewRoll(format=film, layout=layout, frames=frames, **more))  # type: ignore[arg-type]
     return get_page(session, roll.page_ids[0])
 
@@ -52,16 +51,12 @@ def test_a_frame_measures_36_by_24_on_paper(session: Session) -> None:
     with pdfplumber.open(BytesIO(made.pdf)) as pdf:
         page = pdf.pages[0]
         assert float(page.width) / MM == pytest.approx(210, abs=0.01)
-        rects = [
-            r for r in page.rects if abs(r["width"] / MM - 36) < 0.1 and abs(r["height"] / MM - 24) < 0.1
-        ]
+        rects = [r for r in page.rects if abs(r["width"] / MM - 36) < 0.1 and abs(r["height"] / MM - 24) < 0.1]
         assert len(rects) == 35
         xs = sorted({round(r["x0"] / MM, 2) for r in rects})
         ys = sorted({round(r["top"] / MM, 2) for r in rects})
-    assert all(b - a == pytest.approx(38, abs=0.1) for a, b in zip(xs, xs[1:], strict=False))  # frame pitch
-    assert all(
-        b - a == pytest.approx(39, abs=0.1) for a, b in zip(ys, ys[1:], strict=False)
-    )  # slot pitch of the layout
+    assert all(b - a == pytest.approx(38, abs=0.1) for a, b in itertools.pairwise(xs))  # frame pitch
+    assert all(b - a == pytest.approx(39, abs=0.1) for a, b in itertools.pairwise(ys))  # slot pitch of the layout
 
 
 def test_the_raster_at_300_dpi_agrees(session: Session) -> None:
@@ -88,16 +83,12 @@ def test_qr_and_fonts(session: Session, tmp_path: Path) -> None:
     ):
         file = tmp_path / f"{name}.pdf"
         file.write_bytes(made.pdf)
-        subprocess.run(
-            ["pdftoppm", "-r", "150", "-gray", "-png", "-singlefile", file, tmp_path / name], check=True
-        )
+        subprocess.run(["pdftoppm", "-r", "150", "-gray", "-png", "-singlefile", file, tmp_path / name], check=True)
         from PIL import Image
 
         codes = zxingcpp.read_barcodes(Image.open(tmp_path / f"{name}.png"))
         assert [c.text for c in codes] == [LINK]
-        fonts = subprocess.run(
-            ["pdffonts", file], check=True, capture_output=True, text=True
-        ).stdout.splitlines()[2:]
+        fonts = subprocess.run(["pdffonts", file], check=True, capture_output=True, text=True).stdout.splitlines()[2:]
         assert fonts
         assert all(line.split()[-5] == "yes" for line in fonts)  # the column "emb"
 
@@ -158,9 +149,7 @@ def test_characters_without_a_glyph_are_listed(session: Session) -> None:
 CASES = [
     (
         layout.key,
-        next(
-            f.key for f in BUILT_IN_FORMATS.values() if f.gauge in layout.gauges and layout.frames_per_slot(f)
-        ),
+        next(f.key for f in BUILT_IN_FORMATS.values() if f.gauge in layout.gauges and layout.frames_per_slot(f)),
     )
     for layout in BUILT_IN_LAYOUTS.values()
 ]
@@ -191,6 +180,6 @@ def test_every_layout_on_every_paper_stays_on_the_sheet(session: Session, layout
                         paper.key,
                         fit,
                         item,
-                    )  # noqa: PT018
+                    )
                 drawn += sum(isinstance(i, Box) and i.width == 0.1 and i.grey == 0.3 for i in sheet.items)
             assert drawn == len(page.plan.frames), (paper.key, fit)

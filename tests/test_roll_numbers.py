@@ -169,9 +169,7 @@ def test_a_whole_number_goes_before_a_short_one() -> None:
     assert match_reference("14", ["2031-014", "14"]) == (("14", None), ("2031-014", None))
 
 
-@pytest.mark.parametrize(
-    "typed", ["", "harbour", "2031-999", "999 3", "4 in the morning", "1" * 61, "?", "🎞"]
-)
+@pytest.mark.parametrize("typed", ["", "harbour", "2031-999", "999 3", "4 in the morning", "1" * 61, "?", "🎞"])
 def test_other_texts_match_nothing(typed: str) -> None:
     assert match_reference(typed, KNOWN) == ()
 

@@ -55,9 +55,7 @@ def test_only_its_own_names_are_answered(client: TestClient, host: str, status: 
         ({"Origin": "null"}, 403),
     ],
 )
-def test_writes_come_from_its_own_pages_only(
-    client: TestClient, headers: dict[str, str], status: int
-) -> None:
+def test_writes_come_from_its_own_pages_only(client: TestClient, headers: dict[str, str], status: int) -> None:
     """Header meanings after the W3C drafts Fetch Metadata and Fetch, from memory."""
     answer = client.post("/api/binders", json={"name": "Binder 1"}, headers=headers)
     assert answer.status_code == status

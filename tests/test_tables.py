@@ -56,9 +56,7 @@ def test_the_migrations_make_every_check(archive: Archive) -> None:
         if type(rule).__name__ == "CheckConstraint"
     }
     with archive.engine.connect() as connection:
-        made = " ".join(
-            row[0] for row in connection.execute(text("SELECT sql FROM sqlite_master WHERE sql IS NOT NULL"))
-        )
+        made = " ".join(row[0] for row in connection.execute(text("SELECT sql FROM sqlite_master WHERE sql IS NOT NULL")))
     assert len(named) >= 12
     assert [name for name in sorted(named) if f"CONSTRAINT {name} CHECK" not in made] == []
 
@@ -123,9 +121,7 @@ def test_a_roll_has_each_label_and_each_position_once(session: Session, label: s
         ({"page_id": 77, "slot": 1}, "FOREIGN KEY"),
     ],
 )
-def test_a_strip_lies_in_a_slot_of_a_page_or_nowhere(
-    session: Session, facts: dict[str, object], rule: str
-) -> None:
+def test_a_strip_lies_in_a_slot_of_a_page_or_nowhere(session: Session, facts: dict[str, object], rule: str) -> None:
     session.add(tables.Page(binder_id=1, number=1, layout_key="135-7x6", ring_side="left"))
     key = roll(session)
     with pytest.raises(IntegrityError, match=rule):

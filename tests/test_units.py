@@ -24,14 +24,8 @@ def test_papers_named_in_inches(name: str, width_in: float, height_in: float) ->
     assert paper.height_mm == pytest.approx(mm(height_in), abs=0.05)
 
 
-@pytest.mark.parametrize(
-    ("key", "short_in", "long_in"), [("sheet-4x5", 4, 5), ("sheet-5x7", 5, 7), ("sheet-8x10", 8, 10)]
-)
-def test_sheet_film_is_a_sixteenth_of_an_inch_under_its_name(
-    key: str, short_in: float, long_in: float
-) -> None:
+@pytest.mark.parametrize(("key", "short_in", "long_in"), [("sheet-4x5", 4, 5), ("sheet-5x7", 5, 7), ("sheet-8x10", 8, 10)])
+def test_sheet_film_is_a_sixteenth_of_an_inch_under_its_name(key: str, short_in: float, long_in: float) -> None:
     # ISO 1012 / film holder standard, from memory: the sheet is about 1/16 in smaller than named.
     sheet = find_format(key)
-    assert sorted((sheet.gauge_width_mm, sheet.pitch_mm)) == pytest.approx(
-        [mm(short_in - 1 / 16), mm(long_in - 1 / 16)], abs=0.3
-    )
+    assert sorted((sheet.gauge_width_mm, sheet.pitch_mm)) == pytest.approx([mm(short_in - 1 / 16), mm(long_in - 1 / 16)], abs=0.3)

@@ -33,24 +33,18 @@ def _answer(made: PrintedPdf, name: str) -> PdfResponse:
 
 
 @router.get("/rolls/{number}/contact-sheet.pdf", response_class=PdfResponse)
-def roll_sheet(
-    request: Request, number: str, archive: ArchiveHere, paper: str = "A4", fit: str = "two sheets"
-) -> PdfResponse:
+def roll_sheet(request: Request, number: str, archive: ArchiveHere, paper: str = "A4", fit: str = "two sheets") -> PdfResponse:
     """The contact sheet of a roll, at true size unless `fit` is "fit"."""
     with archive.session() as session:
         roll = get_roll(session, number)
         pages = [get_page(session, page_id) for page_id in roll.page_ids]
     link = f"{request.base_url}rolls/{quote(roll.number)}"
-    made = contact_sheet_pdf(
-        pages, paper=paper, fit=fit, roll=roll.number, printed_on=date.today(), link=link
-    )
+    made = contact_sheet_pdf(pages, paper=paper, fit=fit, roll=roll.number, printed_on=date.today(), link=link)
     return _answer(made, f"contact sheet {roll.number}.pdf")
 
 
 @router.get("/pages/{page_id}/contact-sheet.pdf", response_class=PdfResponse)
-def page_sheet(
-    request: Request, page_id: int, archive: ArchiveHere, paper: str = "A4", fit: str = "two sheets"
-) -> PdfResponse:
+def page_sheet(request: Request, page_id: int, archive: ArchiveHere, paper: str = "A4", fit: str = "two sheets") -> PdfResponse:
     """The contact sheet of a whole page."""
     with archive.session() as session:
         page = get_page(session, page_id)

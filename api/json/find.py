@@ -23,7 +23,5 @@ def find(
 ) -> FoundOut:
     """A reference goes straight to the frame; words find rolls and frames. Every hit has its address."""
     with archive.session() as session:
-        found = find_in(
-            session, q, year=year, format=format, stock=stock, camera=camera, binder=binder, limit=limit
-        )
+        found = find_in(session, q, year=year, format=format, stock=stock, camera=camera, binder=binder, limit=limit)
         return FoundOut(hits=[HitOut.of(h) for h in found.hits], more=found.more)

@@ -18,9 +18,7 @@ class AddressOut(BaseModel):
     upside_down: bool
     emulsion_towards_you: bool
     out: bool
-    words: str = Field(
-        examples=["Binder 2, page 14, third strip from the top, fourth frame from the ring side"]
-    )
+    words: str = Field(examples=["Binder 2, page 14, third strip from the top, fourth frame from the ring side"])
 
     @classmethod
     def of(cls, address: Address | None) -> "AddressOut | None":
@@ -106,10 +104,7 @@ class FrameOut(BaseModel):
             notes=f.notes,
             address=AddressOut.of(f.address),
             page_id=f.page_id,
-            scans=[
-                {"path": s.path, "sha256": s.sha256, "width_px": s.width_px, "height_px": s.height_px}
-                for s in f.scans
-            ],
+            scans=[{"path": s.path, "sha256": s.sha256, "width_px": s.width_px, "height_px": s.height_px} for s in f.scans],
         )
 
 

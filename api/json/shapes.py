@@ -201,10 +201,7 @@ def cut_plan(given: CutRequest, archive: ArchiveHere) -> CutAnswer:
         min_gap_mm=given.min_gap_mm,
     )
     return CutAnswer(
-        strips=[
-            CutStrip(frames=list(s.frames), page=s.page, slot=s.slot, length_mm=s.length_mm)
-            for s in plan.strips
-        ],
+        strips=[CutStrip(frames=list(s.frames), page=s.page, slot=s.slot, length_mm=s.length_mm) for s in plan.strips],
         explanation=plan.explanation,
         fits=plan.fits,
         left_over=list(plan.left_over),

@@ -41,9 +41,7 @@ class Out(BaseModel):
 def move(strip_id: int, given: Move, archive: ArchiveHere) -> StripOut:
     """Files a strip in another slot."""
     with archive.session() as session:
-        return StripOut.of(
-            move_strip(session, strip_id, page_id=given.page_id, slot=given.slot, why=given.why)
-        )
+        return StripOut.of(move_strip(session, strip_id, page_id=given.page_id, slot=given.slot, why=given.why))
 
 
 @router.post("/turn")
@@ -51,9 +49,7 @@ def turn(strip_id: int, given: Turn, archive: ArchiveHere) -> StripOut:
     """Turns a strip head to foot or over."""
     with archive.session() as session:
         return StripOut.of(
-            turn_strip(
-                session, strip_id, upside_down=given.upside_down, turned_over=given.turned_over, why=given.why
-            )
+            turn_strip(session, strip_id, upside_down=given.upside_down, turned_over=given.turned_over, why=given.why)
         )
 
 

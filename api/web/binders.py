@@ -51,9 +51,7 @@ def new_binder(request: Request, archive: ArchiveHere, name: str = Form(default=
 def binder(request: Request, binder_id: int, archive: ArchiveHere) -> Response:
     """One binder and its pages."""
     with archive.session() as session:
-        return page(
-            request, "binder.html", binder=get_binder(session, binder_id), layouts=all_layouts(session)
-        )
+        return page(request, "binder.html", binder=get_binder(session, binder_id), layouts=all_layouts(session))
 
 
 @router.post("/binders/{binder_id}/pages")
@@ -93,9 +91,7 @@ def map_of(session: Session, view: PageView, sought: tuple[str, str] | None = No
     def link(f: PlacedFrame) -> str:
         return f"/pages/{view.id}?frame={quote(f'{f.roll}/{f.label}')}#sought"
 
-    svg = page_map_svg(
-        view.plan, links=link, spoken=spoken, pictures=picture_links(session, view), sought=sought
-    )
+    svg = page_map_svg(view.plan, links=link, spoken=spoken, pictures=picture_links(session, view), sought=sought)
     return Markup(svg)
 
 

@@ -26,13 +26,8 @@ def docs(request: Request) -> Response:
                     "words": about.get("description") or about.get("summary", ""),
                     "parameters": about.get("parameters", []),
                     "body": (body or {}).get("$ref", "").rpartition("/")[2],
-                    "answers": {
-                        code: a.get("description", "") for code, a in about.get("responses", {}).items()
-                    },
+                    "answers": {code: a.get("description", "") for code, a in about.get("responses", {}).items()},
                 }
             )
-    models = {
-        name: json.dumps(model, indent=2, ensure_ascii=False)
-        for name, model in schema["components"]["schemas"].items()
-    }
+    models = {name: json.dumps(model, indent=2, ensure_ascii=False) for name, model in schema["components"]["schemas"].items()}
     return page(request, "docs.html", routes=routes, models=models)

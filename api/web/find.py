@@ -38,18 +38,14 @@ def home(
         names = {key: format_of(session, key).name for key in found.formats}
         ids = [h.frame_id for h in found.hits if h.frame_id]
         scanned = set(session.exec(select(Scan.frame_id).where(col(Scan.frame_id).in_(ids))))
-    return page(
-        request, "find.html", q=q, found=found, narrowed=narrowed, format_names=names, scanned=scanned
-    )
+    return page(request, "find.html", q=q, found=found, narrowed=narrowed, format_names=names, scanned=scanned)
 
 
 @router.get("/frames/{frame_id}/picture")
 def picture(frame_id: int, archive: ArchiveHere) -> Response:
     """The preview of a frame's first scan."""
     with archive.session() as session:
-        digest = session.exec(
-            select(Scan.sha256).where(Scan.frame_id == frame_id).order_by(col(Scan.id))
-        ).first()
+        digest = session.exec(select(Scan.sha256).where(Scan.frame_id == frame_id).order_by(col(Scan.id))).first()
     path = preview_path(archive.folder, digest) if digest else Path("/nonexistent")
     if not path.is_file():
         raise NotFound("There is no picture of this frame yet. Link its scan on the roll's page.")

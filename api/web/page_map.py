@@ -24,9 +24,7 @@ def page_map_svg(
         f'<rect class="leaf" width="{w:g}" height="{h:g}" rx="2"/>',
     ]
     a = plan.index_area
-    out.append(
-        f'<rect class="index-area" x="{a.x:g}" y="{a.y:g}" width="{a.width:g}" height="{a.height:g}"/>'
-    )
+    out.append(f'<rect class="index-area" x="{a.x:g}" y="{a.y:g}" width="{a.width:g}" height="{a.height:g}"/>')
     out += [f'<circle class="hole" cx="{x:g}" cy="{y:g}" r="{d / 2:g}"/>' for x, y, d in plan.ring_holes]
     for slot in plan.slots:
         r = slot.rect
@@ -34,13 +32,9 @@ def page_map_svg(
     for strip in plan.strips:
         r = strip.rect
         kind = "strip out" if strip.out else "strip"
-        out.append(
-            f'<rect class="{kind}" x="{r.x:g}" y="{r.y:g}" width="{r.width:g}" height="{r.height:g}"/>'
-        )
+        out.append(f'<rect class="{kind}" x="{r.x:g}" y="{r.y:g}" width="{r.width:g}" height="{r.height:g}"/>')
     for frame in plan.frames:
-        out.append(
-            _frame(frame, links(frame), spoken(frame), pictures.get((frame.roll, frame.label)), sought, plan)
-        )
+        out.append(_frame(frame, links(frame), spoken(frame), pictures.get((frame.roll, frame.label)), sought, plan))
     out.append("</svg>")
     return "".join(out)
 
@@ -58,17 +52,13 @@ def _frame(
     strip = next(s for s in plan.strips if s.strip_id == frame.strip_id).rect
     rebate = (strip.height - r.height) / 2
     size = max(1.4, min(3.6, rebate * 0.8))
-    parts = [
-        f'<a class="frame{" sought" if here else ""}" href="{escape(link)}" aria-label="{escape(spoken)}">'
-    ]
+    parts = [f'<a class="frame{" sought" if here else ""}" href="{escape(link)}" aria-label="{escape(spoken)}">']
     parts.append(f"<title>{escape(spoken)}</title>")
     parts.append(f'<rect class="picture" x="{r.x:g}" y="{r.y:g}" width="{r.width:g}" height="{r.height:g}"/>')
     if picture and not frame.out:
         cx, cy = r.x + r.width / 2, r.y + r.height / 2
         turn = (
-            f"translate({cx:g} {cy:g})"
-            + (" scale(-1 1)" if frame.mirrored else "")
-            + (" rotate(180)" if frame.rotated else "")
+            f"translate({cx:g} {cy:g})" + (" scale(-1 1)" if frame.mirrored else "") + (" rotate(180)" if frame.rotated else "")
         )
         parts.append(
             f'<image href="{escape(picture)}" transform="{turn}" x="{-r.width / 2:g}" y="{-r.height / 2:g}" '

@@ -14,9 +14,7 @@ router = APIRouter()
 
 
 @router.get("/print")
-def choose(
-    request: Request, archive: ArchiveHere, roll: str = "", paper: str = "A4", fit: str = FITS[0]
-) -> Response:
+def choose(request: Request, archive: ArchiveHere, roll: str = "", paper: str = "A4", fit: str = FITS[0]) -> Response:
     """The labels and contact sheets of a roll."""
     with archive.session() as session:
         rolls = list_rolls(session)

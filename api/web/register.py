@@ -42,9 +42,7 @@ def new_roll_from(form: dict[str, str]) -> NewRoll:
         "layout": form.get("layout", "") or None,
         "page_id": int(place) if place.isdigit() else None,
         "first_slot": int(form["first_slot"]) if form.get("first_slot", "").strip().isdigit() else None,
-        "kept_together": [
-            [f.text for f in parse_frames(g)] for g in form.get("kept", "").split("|") if g.strip()
-        ],
+        "kept_together": [[f.text for f in parse_frames(g)] for g in form.get("kept", "").split("|") if g.strip()],
         "strips": [[f.text for f in parse_frames(part)] for part in cuts.split("|")] if cuts else None,
     }
     if values["frames"] and re.fullmatch(r"\d+ frames?", values["frames"]):

@@ -21,16 +21,10 @@ from catalogue.store.database import Archive
 router = APIRouter()
 
 
-def _show(
-    request: Request, archive: Archive, number: str, *, problem: str = "", said: str = "", status: int = 200
-) -> Response:
+def _show(request: Request, archive: Archive, number: str, *, problem: str = "", said: str = "", status: int = 200) -> Response:
     with archive.session() as session:
         roll = get_roll(session, number)
-        places = [
-            (p.id, f"{b.name}, page {p.number} ({p.free_slots} free)")
-            for b in list_binders(session)
-            for p in b.pages
-        ]
+        places = [(p.id, f"{b.name}, page {p.number} ({p.free_slots} free)") for b in list_binders(session) for p in b.pages]
         return page(
             request, "roll.html", status=status, roll=roll, moves=history(session, number), places=places,
             problem=problem, said=said, new=request.query_params.get("new") == "1", known=suggestions(session),

@@ -103,15 +103,9 @@ def parse_date(text: str) -> UncertainDate:
     plain = text.strip()
     shown = plain if len(plain) <= 40 else plain[:40] + "…"
     help_text = (
-        f"“{shown}” is not a date here. Write for example 2031-05-14, 2031-05, 2031~ (about), "
-        "2031-22 (summer) or 2030/2031."
+        f"“{shown}” is not a date here. Write for example 2031-05-14, 2031-05, 2031~ (about), 2031-22 (summer) or 2030/2031."
     )
-    if (
-        plain != text
-        or len(plain) > 60
-        or not _LEVEL_1.fullmatch(plain)
-        or plain in ("/", "../..", "../", "/..")
-    ):
+    if plain != text or len(plain) > 60 or not _LEVEL_1.fullmatch(plain) or plain in ("/", "../..", "../", "/.."):
         modern = _modern(plain)
         if modern != plain and _LEVEL_1.fullmatch(modern):
             raise InvalidInput(f"“{shown}” is an older way of writing a date. Write “{modern}” instead.")
@@ -125,11 +119,7 @@ def parse_date(text: str) -> UncertainDate:
         start, end = plain.split("/") if "/" in plain else (plain, plain)
         earliest = None if start in ("", "..") else _bound(parsed.lower_strict())
         latest = None if end in ("", "..") else _bound(parsed.upper_strict())
-        backwards = bool(
-            "/" in plain
-            and {start, end}.isdisjoint({"", ".."})
-            and parsed.upper_strict() < parsed.lower_strict()
-        )
+        backwards = bool("/" in plain and {start, end}.isdisjoint({"", ".."}) and parsed.upper_strict() < parsed.lower_strict())
     except Exception as problem:  # the library raises many kinds for impossible days
         raise InvalidInput(help_text) from problem
     if backwards:

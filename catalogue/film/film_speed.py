@@ -15,9 +15,7 @@ _WRITTEN = re.compile(r"(?:iso|ei|asa)?\s*([0-9]+(?:\.[0-9]+)?)\s*(?:/\s*([0-9]{
 
 def _checked(speed: float) -> float:
     if not (isfinite(speed) and 0.5 <= speed <= 1_000_000):
-        raise InvalidInput(
-            f"A film speed lies between 0.5 and 1000000, not {speed:g}. Write for example 400."
-        )
+        raise InvalidInput(f"A film speed lies between 0.5 and 1000000, not {speed:g}. Write for example 400.")
     return speed
 
 
@@ -35,9 +33,7 @@ def parse_speed(text: str) -> float:
     """The arithmetic speed in "400", "ISO 400/27°" or "EI 320"; raises `InvalidInput`."""
     found = _WRITTEN.fullmatch(text.strip()) if len(text) <= 40 else None
     if not found:
-        raise InvalidInput(
-            f"“{text.strip()[:40]}” is not a film speed. Write for example 400 or ISO 400/27°."
-        )
+        raise InvalidInput(f"“{text.strip()[:40]}” is not a film speed. Write for example 400 or ISO 400/27°.")
     speed = _checked(float(found[1]))
     if found[2] and int(found[2]) != degrees(speed):
         raise InvalidInput(f"ISO {speed:g} is {degrees(speed)}°, not {int(found[2])}°. Check both numbers.")

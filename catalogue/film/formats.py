@@ -35,9 +35,7 @@ class FilmFormat:
     def __post_init__(self) -> None:
         measures = (self.gauge_width_mm, self.frame_along_mm, self.frame_across_mm, self.pitch_mm)
         if not all(isfinite(m) and 0 < m <= 2000 for m in measures):
-            raise InvalidInput(
-                f"{self.name}: every measure must lie between 0 and 2000 mm; they are {measures}."
-            )
+            raise InvalidInput(f"{self.name}: every measure must lie between 0 and 2000 mm; they are {measures}.")
         if self.frame_across_mm > self.gauge_width_mm:
             raise InvalidInput(
                 f"{self.name}: a picture {self.frame_across_mm:g} mm across can't lie on film "
@@ -79,9 +77,7 @@ _WIDTH_120 = 61.5  # ISO 732, from memory; published descriptions say 61 to 62
 _GAP_120 = 5.0  # common practice, no published source: 3 to 8 mm by camera
 
 
-def _on_135(
-    size: str, along: float, across: float, pitch: float, usual: tuple[int, ...], source: str
-) -> FilmFormat:
+def _on_135(size: str, along: float, across: float, pitch: float, usual: tuple[int, ...], source: str) -> FilmFormat:
     return FilmFormat(
         f"135-{size}",
         f"35 mm, {size.replace('x', ' × ')}",

@@ -102,9 +102,7 @@ def parse_frames(text: str) -> tuple[FrameNumber, ...]:
         elif len(ends) == 2:
             frames += _between(FrameNumber.parse(ends[0]), FrameNumber.parse(ends[1]), halves)
         else:
-            raise InvalidInput(
-                f"“{part.strip()[:40]}” is not a range of frames. Write for example 1-36 or 00-36A."
-            )
+            raise InvalidInput(f"“{part.strip()[:40]}” is not a range of frames. Write for example 1-36 or 00-36A.")
         if len(frames) > MAX_FRAMES:
             raise InvalidInput(f"That is more than {MAX_FRAMES} frames. A roll holds fewer.")
     if not frames:

@@ -29,18 +29,14 @@ class RollPattern:
         fields = [m[1] for m in _FIELD.finditer(text)]
         rest = _FIELD.sub("", text)
         if fields.count("number") != 1 or fields.count("year") > 1 or not re.fullmatch(r"[\w .\-]*", rest):
-            raise InvalidInput(
-                f"“{text[:40]}” is not a pattern for roll numbers. Write for example {DEFAULT_PATTERN}."
-            )
+            raise InvalidInput(f"“{text[:40]}” is not a pattern for roll numbers. Write for example {DEFAULT_PATTERN}.")
         pattern = cls(text)
         parse_roll_number(pattern.write(2031, 1))
         return pattern
 
     def write(self, year: int, number: int) -> str:
         """The roll number of this year and running number."""
-        return _FIELD.sub(
-            lambda m: str(year) if m[1] == "year" else str(number).zfill(int(m[2] or 1)), self.text
-        )
+        return _FIELD.sub(lambda m: str(year) if m[1] == "year" else str(number).zfill(int(m[2] or 1)), self.text)
 
     def issue(self, year: int, taken: Iterable[str]) -> str:
         """The number after the highest ever issued (in this year, if the pattern has one)."""
@@ -59,8 +55,7 @@ def parse_roll_number(text: str) -> str:
     if len(plain) > 40 or not _ALLOWED.fullmatch(plain):
         shown = plain if len(plain) <= 40 else plain[:40] + "…"
         raise InvalidInput(
-            f"“{shown}” can't be a roll number. Use up to 40 letters, digits, spaces, dots and hyphens, "
-            "for example 2031-014."
+            f"“{shown}” can't be a roll number. Use up to 40 letters, digits, spaces, dots and hyphens, for example 2031-014."
         )
     return plain
 
@@ -95,9 +90,7 @@ def match_reference(text: str, known: Iterable[str]) -> tuple[tuple[str, str | N
     if not typed or len(typed) > 60 or not any(c.isdigit() for c in typed):
         return ()
     readings: list[tuple[str, str | None]] = [(typed, None)]
-    split = re.fullmatch(
-        r"(.+?)(?:\s*[/:#]\s*|\s+)(?:frame\s+|no\.?\s*|f\s*)?([0-9]{1,3}[A-Za-z]?|\?)", typed
-    )
+    split = re.fullmatch(r"(.+?)(?:\s*[/:#]\s*|\s+)(?:frame\s+|no\.?\s*|f\s*)?([0-9]{1,3}[A-Za-z]?|\?)", typed)
     if split:
         readings.append((split[1], FrameNumber.parse(split[2]).text))
     numbers = sorted(known, key=sort_text, reverse=True)

@@ -50,9 +50,11 @@ def _inside(root: Path, relative: str) -> Path:
     except (OSError, ValueError):
         inside = False
     if not inside:
-        raise OutsideScanFolder(
-            f"“{relative[:100]}” leads out of the scan folder {root}. Give a path inside it."
-        )
+        raise OutsideScanFolder(f"“{relative[:100]}” leads out of the scan folder {root}. Give a path inside it.")
+    try:
+        path.exists()
+    except OSError as problem:  # a name longer than the disk can hold
+        raise NotFound(f"There is no “{relative[:60]}…” in the scan folder: {problem.strerror}.") from problem
     return path
 
 
@@ -82,9 +84,7 @@ def link_scan(session: Session, number: str, label: str, path: str) -> ScanView:
     facts = read_picture(file, Path(session.info["folder"]))
     relative = file.relative_to(root.resolve()).as_posix()
     row = session.exec(select(Scan).where(Scan.frame_id == frame.id, Scan.path == relative)).first()
-    row = row or Scan(
-        frame_id=frame.id or 0, path=relative, sha256="", width_px=1, height_px=1, linked_at=now()
-    )
+    row = row or Scan(frame_id=frame.id or 0, path=relative, sha256="", width_px=1, height_px=1, linked_at=now())
     row.sha256, row.width_px, row.height_px, row.file_date = (
         facts.sha256,
         facts.width_px,
@@ -101,16 +101,12 @@ def link_folder(session: Session, number: str, folder: str = "") -> LinkReport:
     root = scan_folder(session)
     place = _inside(root, folder)
     if not place.is_dir():
-        raise NotFound(
-            f"There is no folder {folder[:100] or '(the scan folder itself)'} in the scan folder {root}."
-        )
+        raise NotFound(f"There is no folder {folder[:100] or '(the scan folder itself)'} in the scan folder {root}.")
     roll = roll_row(session, number)
     labels = set(session.exec(select(Frame.label).where(Frame.roll_id == roll.id)))
     files = sorted(p for p in place.iterdir() if p.is_file() and not p.name.startswith("."))
     if len(files) > MAX_FILES:
-        raise InvalidInput(
-            f"That folder holds {len(files)} files; up to {MAX_FILES} are read at once. Name a smaller one."
-        )
+        raise InvalidInput(f"That folder holds {len(files)} files; up to {MAX_FILES} are read at once. Name a smaller one.")
     linked: list[tuple[str, str]] = []
     skipped: list[tuple[str, str]] = []
     for file in files:
@@ -122,9 +118,7 @@ def link_folder(session: Session, number: str, folder: str = "") -> LinkReport:
             skipped.append((file.name, "its name says no frame of this roll"))
             continue
         try:
-            view = link_scan(
-                session, roll.number, label, str(file.relative_to(root) if root in file.parents else file)
-            )
+            view = link_scan(session, roll.number, label, str(file.relative_to(root) if root in file.parents else file))
             linked.append((label, view.path))
         except (UnreadablePicture, OutsideScanFolder) as problem:
             skipped.append((file.name, str(problem)))

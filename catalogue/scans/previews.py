@@ -57,9 +57,7 @@ def read_picture(path: Path, archive_folder: Path) -> PictureFacts:
     try:
         stat = path.stat()
         if stat.st_size > MAX_BYTES:
-            raise UnreadablePicture(
-                f"{path.name} is {stat.st_size} bytes; up to {MAX_BYTES} are read. Link a smaller copy."
-            )
+            raise UnreadablePicture(f"{path.name} is {stat.st_size} bytes; up to {MAX_BYTES} are read. Link a smaller copy.")
         with path.open("rb") as file:
             digest = hashlib.file_digest(file, "sha256").hexdigest()
         with warnings.catch_warnings():
@@ -68,10 +66,12 @@ def read_picture(path: Path, archive_folder: Path) -> PictureFacts:
             with Image.open(path) as image:
                 if image.width * image.height > MAX_PIXELS:
                     raise UnreadablePicture(_too_many(path, f"{image.width} × {image.height}"))
-                turned = image.getexif().get(0x0112, 1) in (5, 6, 7, 8)
-                width, height = (image.height, image.width) if turned else image.size
+                size = image.size
                 image.draft("RGB", (PREVIEW_PX, PREVIEW_PX))
                 image.load()
+                # Asked only now: a TIFF is turned upright in loading, and no longer says so.
+                turned = image.getexif().get(0x0112, 1) in (5, 6, 7, 8)
+                width, height = reversed(size) if turned else size
                 target = preview_path(archive_folder, digest)
                 if not target.is_file():
                     small = ImageOps.exif_transpose(_eight_bits(image)).convert("RGB")

@@ -8,6 +8,7 @@ rule stands above the count of strips, because a picture cut through can't be
 mended and one more strip can be filed. Each slot takes one strip.
 """
 
+import itertools
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cache
@@ -89,9 +90,7 @@ class _Film:
         return last.start_mm + last.length_mm + tail - self.frames[first].start_mm + self.lead(first)
 
 
-def evenly_spaced(
-    labels: Sequence[str], film: FilmFormat, states: dict[str, str] | None = None
-) -> tuple[CutFrame, ...]:
+def evenly_spaced(labels: Sequence[str], film: FilmFormat, states: dict[str, str] | None = None) -> tuple[CutFrame, ...]:
     """Frames at the format's pitch, the first picture half a gap from the head."""
     states = states or {}
     head = max(film.gap_mm, 0) / 2
@@ -121,13 +120,7 @@ def _forbidden_cuts(
         gap = frames[n + 1].start_mm - (frames[n].start_mm + frames[n].length_mm)
         bad[n] = gap < min_gap_mm - TOLERANCE_MM
     # A format whose even gaps are thinner than the minimum (half frame: 1 mm) leaves no other place to cut.
-    if (
-        bad
-        and all(bad)
-        and all(
-            frames[n + 1].start_mm - (frames[n].start_mm + frames[n].length_mm) > 0 for n in range(len(bad))
-        )
-    ):
+    if bad and all(bad) and all(frames[n + 1].start_mm - (frames[n].start_mm + frames[n].length_mm) > 0 for n in range(len(bad))):
         bad = [False] * len(bad)
     for group in kept_together:
         unknown = [label for label in group if label not in index]
@@ -142,16 +135,10 @@ def _forbidden_cuts(
 _Cost = tuple[int, int, int, int, tuple[int, ...]]
 
 
-def _best(
-    film: _Film, count: int, slots: Sequence[FreeSlot], min_frames: int, allow: bool
-) -> list[tuple[int, int, int]] | None:
+def _best(film: _Film, count: int, slots: Sequence[FreeSlot], min_frames: int, allow: bool) -> list[tuple[int, int, int]] | None:
     """The cheapest way to file the first `count` frames as (first, stop, slot index), or None."""
     # In a run of equal slots on one page only the first unused one need be tried.
-    run_starts = [
-        n
-        for n, s in enumerate(slots)
-        if n == 0 or (s.page, s.free_mm) != (slots[n - 1].page, slots[n - 1].free_mm)
-    ]
+    run_starts = [n for n, s in enumerate(slots) if n == 0 or (s.page, s.free_mm) != (slots[n - 1].page, slots[n - 1].free_mm)]
 
     @cache
     def go(first: int, slot_at: int) -> tuple[_Cost, tuple[tuple[int, int, int], ...]] | None:
@@ -257,10 +244,8 @@ def plan_cuts(
 def check_frames(frames: Sequence[CutFrame]) -> None:
     """Refuses no frames, too many, and frames out of order."""
     if not 1 <= len(frames) <= MAX_FRAMES:
-        raise InvalidInput(
-            f"A roll holds 1 to {MAX_FRAMES} frames here, not {len(frames)}. Check the number of frames."
-        )
-    for one, two in zip(frames, frames[1:], strict=False):
+        raise InvalidInput(f"A roll holds 1 to {MAX_FRAMES} frames here, not {len(frames)}. Check the number of frames.")
+    for one, two in itertools.pairwise(frames):
         if two.start_mm <= one.start_mm:
             raise InvalidInput(
                 f"Frame {two.label} starts at {two.start_mm:g} mm, not behind frame {one.label} at {one.start_mm:g} mm."
@@ -289,9 +274,7 @@ def own_cuts(
     for number, labels in enumerate(cuts, 1):
         unknown = [label for label in labels if label not in index]
         if unknown or not labels:
-            raise InvalidInput(
-                f"Strip {number} names frame {unknown[0] if unknown else 'none'}, which isn't on this roll."
-            )
+            raise InvalidInput(f"Strip {number} names frame {unknown[0] if unknown else 'none'}, which isn't on this roll.")
         first, stop = index[labels[0]], index[labels[-1]] + 1
         cut_in_two = bool(strips) and first == at - 1 and strips[-1].frames[-1] == labels[0]
         if [f.label for f in frames[first:stop]] != list(labels) or (first != at and not cut_in_two):
@@ -320,9 +303,7 @@ def own_cuts(
         strips.append(PlannedStrip(tuple(labels), round(length, 3), slot.page, slot.slot, round(lead, 3)))
         at, slot_at = stop, slot_at + 1
     if at != len(frames):
-        raise InvalidInput(
-            f"The cuts end at frame {frames[at - 1].label}; frames from {frames[at].label} on have no strip."
-        )
+        raise InvalidInput(f"The cuts end at frame {frames[at - 1].label}; frames from {frames[at].label} on have no strip.")
     counts = ", ".join(str(len(s.frames)) for s in strips)
     return CutPlan(tuple(strips), f"Your own cuts: {counts}.", True, (), len({s.page for s in strips}))
 
@@ -351,16 +332,12 @@ def _explain(
     total = sum(len(s.frames) for s in strips)
     many = "strip" if len(strips) == 1 else "strips"
     where = "one page" if pages == 1 else f"{pages} pages"
-    text = (
-        f"{total} frames on {len(strips)} {many} ({counts}), on {where} of “{layout.name}”." if strips else ""
-    )
+    text = f"{total} frames on {len(strips)} {many} ({counts}), on {where} of “{layout.name}”." if strips else ""
     if left:
         named = left[0] if len(left) == 1 else f"{left[0]} to {left[-1]}"
         text += f" Frame {named} will not fit: {len(left)} too many for the free slots."
     if choices:
         text += " You can " + "; or ".join(choices) + "."
     if forced:
-        text += (
-            f" No way was found without cutting close before frame {', '.join(forced)}: look before you cut."
-        )
+        text += f" No way was found without cutting close before frame {', '.join(forced)}: look before you cut."
     return text.strip()

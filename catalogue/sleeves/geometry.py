@@ -22,9 +22,7 @@ class Size:
 
     def __post_init__(self) -> None:
         if not (isfinite(self.width) and isfinite(self.height)) or min(self.width, self.height) <= 0:
-            raise InvalidInput(
-                f"A size needs width and height above 0 mm, not {self.width:g} × {self.height:g} mm."
-            )
+            raise InvalidInput(f"A size needs width and height above 0 mm, not {self.width:g} × {self.height:g} mm.")
 
 
 @dataclass(frozen=True)

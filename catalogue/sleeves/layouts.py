@@ -52,17 +52,11 @@ class SleeveLayout:
         if self.ring_side not in ("left", "right") or self.first_frame_at not in ("ring", "open"):
             refuse("the ring side is left or right, and the first frame is at the ring or the open end.")
         if not (1 <= self.rows <= 40 and 1 <= self.columns <= 10):
-            refuse(
-                f"{self.rows} rows by {self.columns} columns; 1 to 40 rows and 1 to 10 columns are possible."
-            )
+            refuse(f"{self.rows} rows by {self.columns} columns; 1 to 40 rows and 1 to 10 columns are possible.")
         if self.rows > 1 and self.row_pitch_mm < self.slot_width_mm - TOLERANCE_MM:
-            refuse(
-                f"slots {self.slot_width_mm:g} mm wide can't follow at a pitch of {self.row_pitch_mm:g} mm; they overlap."
-            )
+            refuse(f"slots {self.slot_width_mm:g} mm wide can't follow at a pitch of {self.row_pitch_mm:g} mm; they overlap.")
         if self.columns > 1 and self.column_pitch_mm < self.slot_length_mm - TOLERANCE_MM:
-            refuse(
-                f"slots {self.slot_length_mm:g} mm long can't follow at a pitch of {self.column_pitch_mm:g} mm; they overlap."
-            )
+            refuse(f"slots {self.slot_length_mm:g} mm long can't follow at a pitch of {self.column_pitch_mm:g} mm; they overlap.")
         whole = Rect(0, 0, self.page.width, self.page.height)
         for number in range(1, self.slot_count + 1):
             slot = self.slot_rect(number)
@@ -114,9 +108,7 @@ class SleeveLayout:
                 f"{self.slot_width_mm:g} mm. Choose a page for {film.gauge} film."
             )
         if self.gauges and film.gauge not in self.gauges:
-            raise DoesNotFit(
-                f"{self.name} is a page for {', '.join(self.gauges)} and {film.name} is not. Choose another page."
-            )
+            raise DoesNotFit(f"{self.name} is a page for {', '.join(self.gauges)} and {film.name} is not. Choose another page.")
         if self.frames_per_slot(film) < 1:
             raise DoesNotFit(
                 f"One frame of {film.name} needs {film.pitch_mm:g} mm and the slots of {self.name} are "
@@ -124,9 +116,7 @@ class SleeveLayout:
             )
 
 
-def _strips(
-    key: str, name: str, rows: int, length: float, width: float, pitch: float, gauges: tuple[str, ...]
-) -> SleeveLayout:
+def _strips(key: str, name: str, rows: int, length: float, width: float, pitch: float, gauges: tuple[str, ...]) -> SleeveLayout:
     """A generic page of slots one under another below an index strip 25 mm high."""
     page = Size(max(241.0, 18 + length + 8), 33 + (rows - 1) * pitch + width + 6)
     return SleeveLayout(
@@ -135,9 +125,7 @@ def _strips(
     )  # fmt: skip
 
 
-def _pieces(
-    key: str, name: str, rows: int, columns: int, piece: Size, seam: float, gauge: str
-) -> SleeveLayout:
+def _pieces(key: str, name: str, rows: int, columns: int, piece: Size, seam: float, gauge: str) -> SleeveLayout:
     """A generic page of pockets in rows and columns below an index strip 16 mm high."""
     page = Size(18 + columns * (piece.width + seam) + 4, 24 + rows * (piece.height + seam) + 4)
     return SleeveLayout(

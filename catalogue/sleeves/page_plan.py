@@ -160,11 +160,7 @@ def plan_page(
     found: list[tuple[int, Rect, StripInSlot, FrameOnStrip]] = []
     for strip in strips:
         slot = rects[strip.slot]
-        x = (
-            slot.rect.x + strip.offset_mm
-            if first_at_left
-            else slot.rect.right - strip.offset_mm - strip.length_mm
-        )
+        x = slot.rect.x + strip.offset_mm if first_at_left else slot.rect.right - strip.offset_mm - strip.length_mm
         y = slot.rect.y + (slot.rect.height - strip.gauge_width_mm) / 2
         whole = Rect(x, y, strip.length_mm, strip.gauge_width_mm)
         placed.append(PlacedStrip(strip.strip_id, strip.roll, strip.slot, whole, strip.out))

@@ -15,9 +15,7 @@ def free_length(slot_length_mm: float, lying: Sequence[tuple[float, float]]) -> 
     return max(0.0, slot_length_mm - (end + BETWEEN_STRIPS_MM if lying else 0.0))
 
 
-def place_in_slot(
-    slot_length_mm: float, lying: Sequence[tuple[float, float]], length_mm: float, slot: int = 0
-) -> float:
+def place_in_slot(slot_length_mm: float, lying: Sequence[tuple[float, float]], length_mm: float, slot: int = 0) -> float:
     """The offset at which a strip comes to lie, first gap that takes it.
 
     Raises `DoesNotFit` for a strip longer than the slot, `SlotTaken` where too

@@ -91,15 +91,11 @@ def open_archive(folder: Path, *, create: bool = True) -> Archive:
     folder = folder.expanduser().absolute()
     path = folder / DATABASE_NAME
     if not create and not path.is_file():
-        raise ArchiveProblem(
-            f"There is no archive in {folder}. Check the folder, or start one with: stripleaf serve."
-        )
+        raise ArchiveProblem(f"There is no archive in {folder}. Check the folder, or start one with: stripleaf serve.")
     try:
         folder.mkdir(parents=True, exist_ok=True)
     except OSError as problem:
-        raise ArchiveProblem(
-            f"The archive folder {folder} can't be made: {problem.strerror}. Choose another."
-        ) from problem
+        raise ArchiveProblem(f"The archive folder {folder} can't be made: {problem.strerror}. Choose another.") from problem
     engine = _engine(path)
     try:
         _migrate(engine, path)
@@ -119,9 +115,7 @@ def _migrate(engine: Engine, path: Path) -> None:
     script = ScriptDirectory.from_config(config)
     head = script.get_current_head()
     with engine.connect() as connection:
-        names = {
-            row[0] for row in connection.execute(text("SELECT name FROM sqlite_master WHERE type = 'table'"))
-        }
+        names = {row[0] for row in connection.execute(text("SELECT name FROM sqlite_master WHERE type = 'table'"))}
         now = None
         if "alembic_version" in names:
             now = connection.execute(text("SELECT version_num FROM alembic_version")).scalar()
@@ -129,13 +123,10 @@ def _migrate(engine: Engine, path: Path) -> None:
         return
     if now is not None and now not in {revision.revision for revision in script.walk_revisions()}:
         raise ArchiveProblem(
-            f"{path} was written by a newer version of Stripleaf (structure {now}). "
-            "Install that version; nothing was changed."
+            f"{path} was written by a newer version of Stripleaf (structure {now}). Install that version; nothing was changed."
         )
     if names and "alembic_version" not in names:
-        raise ArchiveProblem(
-            f"{path} is a database of something else. Choose another folder; nothing was changed."
-        )
+        raise ArchiveProblem(f"{path} is a database of something else. Choose another folder; nothing was changed.")
     if names - {"alembic_version"}:
         backup(engine, path.parent / "backups" / f"before-{head}-{datetime.now(UTC):%Y%m%dT%H%M%S}.db")
     with engine.connect() as connection:
@@ -146,9 +137,7 @@ def _migrate(engine: Engine, path: Path) -> None:
             command.upgrade(config, "head")
             broken = connection.execute(text("PRAGMA foreign_key_check")).fetchall()
             if broken:
-                raise ArchiveProblem(
-                    f"{path} holds {len(broken)} rows that point nowhere; it was left as it was."
-                )
+                raise ArchiveProblem(f"{path} holds {len(broken)} rows that point nowhere; it was left as it was.")
         connection.connection.driver_connection.execute("PRAGMA foreign_keys=ON")  # type: ignore[union-attr]
 
 

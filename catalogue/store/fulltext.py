@@ -13,13 +13,9 @@ from sqlmodel import Session, col, select
 
 from catalogue.store.tables import FormerNumber, Frame, ProcessRecord, Roll
 
-_UNSPACED = re.compile(
-    r"([\u3040-\u30ff\u3400-\u4dbf\u4e00-\u9fff\uac00-\ud7af\uf900-\ufaff\U00020000-\U0003ffff])"
-)
+_UNSPACED = re.compile(r"([\u3040-\u30ff\u3400-\u4dbf\u4e00-\u9fff\uac00-\ud7af\uf900-\ufaff\U00020000-\U0003ffff])")
 # Letters that Unicode doesn't take apart, and what is typed where the keyboard lacks them.
-_PLAIN = str.maketrans(
-    {"ø": "o", "ł": "l", "đ": "d", "ð": "d", "ħ": "h", "ı": "i", "æ": "ae", "œ": "oe", "þ": "th"}
-)
+_PLAIN = str.maketrans({"ø": "o", "ł": "l", "đ": "d", "ð": "d", "ħ": "h", "ı": "i", "æ": "ae", "œ": "oe", "þ": "th"})
 MAX_WORDS = 12
 
 
@@ -76,8 +72,6 @@ def index_roll(session: Session, roll_id: int) -> None:
             rows.append({"roll": roll_id, "frame": f.id, "words": own, "more": roll_words})
     session.connection().execute(text("DELETE FROM found WHERE roll_id = :roll"), {"roll": roll_id})
     session.connection().execute(
-        text(
-            "INSERT INTO found (roll_id, frame_id, words, roll_words) VALUES (:roll, :frame, :words, :more)"
-        ),
+        text("INSERT INTO found (roll_id, frame_id, words, roll_words) VALUES (:roll, :frame, :words, :more)"),
         rows,
     )

@@ -158,9 +158,7 @@ def upgrade() -> None:
         sa.Column("done_on", sqlmodel.sql.sqltypes.AutoString(), nullable=False),
         sa.Column("done_by", sqlmodel.sql.sqltypes.AutoString(), nullable=False),
         sa.Column("notes", sqlmodel.sql.sqltypes.AutoString(), nullable=False),
-        sa.CheckConstraint(
-            "temperature_c BETWEEN 0 AND 60 AND time_s > 0", name=op.f("ck_process_record_measures")
-        ),
+        sa.CheckConstraint("temperature_c BETWEEN 0 AND 60 AND time_s > 0", name=op.f("ck_process_record_measures")),
         sa.ForeignKeyConstraint(["roll_id"], ["roll.id"], name=op.f("fk_process_record_roll_id")),
         sa.PrimaryKeyConstraint("roll_id", name=op.f("pk_process_record")),
     )
@@ -199,9 +197,7 @@ def upgrade() -> None:
         sa.Column("out_since", sqlmodel.sql.sqltypes.AutoString(), nullable=False),
         sa.Column("due", sqlmodel.sql.sqltypes.AutoString(), nullable=False),
         sa.CheckConstraint("(page_id IS NULL) = (slot IS NULL)", name=op.f("ck_strip_place")),
-        sa.CheckConstraint(
-            "length_mm > 0 AND offset_mm >= 0 AND (slot IS NULL OR slot >= 1)", name=op.f("ck_strip_measures")
-        ),
+        sa.CheckConstraint("length_mm > 0 AND offset_mm >= 0 AND (slot IS NULL OR slot >= 1)", name=op.f("ck_strip_measures")),
         sa.ForeignKeyConstraint(["page_id"], ["page.id"], name=op.f("fk_strip_page_id")),
         sa.ForeignKeyConstraint(["roll_id"], ["roll.id"], name=op.f("fk_strip_roll_id")),
         sa.PrimaryKeyConstraint("id", name=op.f("pk_strip")),
