@@ -98,7 +98,8 @@ def _narrowing(
     camera: str | None,
     binder: str | None,
 ) -> tuple[str, dict[str, Any]]:
-    where, values = ["1 = 1"], {}
+    where: list[str] = ["1 = 1"]
+    values: dict[str, Any] = {}
     if year is not None:
         # Any date of the roll that may touch the year; open ends count as touching.
         where.append(

@@ -40,7 +40,7 @@ def _layout(data: dict) -> SleeveLayout:  # type: ignore[type-arg]
 
 def add_format(session: Session, film: FilmFormat) -> FilmFormat:
     """Keeps an own format; its key must be new."""
-    if film.key in BUILT_IN_FORMATS or session.get(OwnFormat, film.key):
+    if film.key in BUILT_IN_FORMATS or session.get(OwnFormat, film.key) is not None:
         raise AlreadyExists(f"There is a format “{film.key}” already. Give yours another key.")
     session.add(OwnFormat(key=film.key, data=json.dumps(asdict(film))))
     session.flush()
@@ -49,7 +49,7 @@ def add_format(session: Session, film: FilmFormat) -> FilmFormat:
 
 def add_layout(session: Session, layout: SleeveLayout) -> SleeveLayout:
     """Keeps an own sleeve page; its key must be new."""
-    if layout.key in BUILT_IN_LAYOUTS or session.get(OwnLayout, layout.key):
+    if layout.key in BUILT_IN_LAYOUTS or session.get(OwnLayout, layout.key) is not None:
         raise AlreadyExists(f"There is a sleeve page “{layout.key}” already. Give yours another key.")
     session.add(OwnLayout(key=layout.key, data=json.dumps(asdict(layout))))
     session.flush()

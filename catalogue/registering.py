@@ -1,6 +1,7 @@
 """Registering a roll as it goes into its page: number, frames, cuts and slots in one transaction."""
 
 from dataclasses import dataclass, replace
+from typing import Any
 
 from pydantic import BaseModel, ConfigDict, Field
 from sqlmodel import Session, col, func, select
@@ -161,7 +162,11 @@ def prepare(session: Session, new: NewRoll) -> Prepared:
             min_gap_mm=new.min_gap_mm, min_frames=new.min_frames,
         )  # fmt: skip
         if not plan.fits or len(longer.forced) < len(plan.forced):
-            plan = replace(longer, explanation=f"{longer.explanation} One page alone: {plan.explanation}")
+            reason = f"One page alone: {plan.explanation}"
+            if view and not plan.fits and all(strip.page != 1 for strip in longer.strips):
+                # Fewest pages stands above filling up a page.
+                reason = f"Page {view.number} has too few free slots, so the whole roll goes on to a new page."
+            plan = replace(longer, explanation=f"{longer.explanation} {reason}")
     return Prepared(film, layout, view, frames, plan)
 
 
@@ -197,7 +202,7 @@ def _write(session: Session, new: NewRoll) -> str:
     ready = prepare(session, new)
     if not ready.plan.fits:
         raise DoesNotFit(ready.plan.explanation)
-    dates = dates_for({name: getattr(new, name) for name in DATE_FIELDS})
+    dates: dict[str, Any] = {**dates_for({name: getattr(new, name) for name in DATE_FIELDS})}
     number = claim_number(session, new.number) if new.number else next_roll_number(session)
     binder = new.binder if new.binder not in (None, "") else None
     if ready.page is None:
@@ -206,11 +211,11 @@ def _write(session: Session, new: NewRoll) -> str:
         binder_id = ready.page.binder_id
         if binder is not None and binder_row(session, binder).id != binder_id:
             raise InvalidInput(f"Page {ready.page.number} lies in {ready.page.binder}, not in {binder}. Name one of them.")
-    texts = {n: getattr(new, n).strip() for n in ("stock", "camera", "lens", "subject", "place", "keywords", "notes")}
+    facts: dict[str, Any] = {n: getattr(new, n).strip() for n in ("stock", "camera", "lens", "subject", "place", "keywords", "notes")}
     roll = Roll(
         number=number, number_sort=sort_text(number), format_key=format_of(session, new.format).key,
         measured_along_mm=new.measured_along_mm, measured_across_mm=new.measured_across_mm,
-        measured_pitch_mm=new.measured_pitch_mm, created_at=now(), **texts, **dates,
+        measured_pitch_mm=new.measured_pitch_mm, created_at=now(), **facts, **dates,
     )  # fmt: skip
     session.add(roll)
     session.flush()

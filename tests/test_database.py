@@ -5,9 +5,11 @@ import threading
 from pathlib import Path
 
 import pytest
+from alembic.script import ScriptDirectory
 from sqlalchemy import text
 
 from catalogue.errors import ArchiveProblem
+from catalogue.filing import add_page
 from catalogue.settings_store import get_setting, set_setting
 from catalogue.store import database
 from catalogue.store.database import DATABASE_NAME, Archive, backup, open_archive
@@ -38,10 +40,14 @@ def test_every_connection_has_its_pragmas(archive: Archive) -> None:
 
 
 def test_an_error_undoes_everything_tables_too(archive: Archive) -> None:
-    with pytest.raises(RuntimeError, match="halfway"), archive.session() as session:
-        set_setting(session, "archive_name", "Half")
-        session.connection().execute(text("CREATE TABLE half (x)"))
-        raise RuntimeError("halfway")
+    def halfway() -> None:
+        with archive.session() as session:
+            set_setting(session, "archive_name", "Half")
+            session.connection().execute(text("CREATE TABLE half (x)"))
+            raise RuntimeError("halfway")
+
+    with pytest.raises(RuntimeError, match="halfway"):
+        halfway()
     with archive.session() as session:
         assert get_setting(session, "archive_name") == ""
         names = session.connection().execute(text("SELECT name FROM sqlite_master")).scalars().all()
@@ -153,8 +159,7 @@ def present_head(archive: Archive) -> str:
 def test_a_migration_keeps_child_rows_and_makes_a_copy_first(archive: Archive, later: Path) -> None:
     later.write_text(NEXT.format(before=present_head(archive), more=""))
     with archive.session() as session:
-        page = "INSERT INTO page (binder_id, number, layout_key, ring_side, turned, notes) VALUES (1, 1, 'x', 'left', 0, '')"
-        session.connection().execute(text(page))
+        add_page(session, "Binder 1", "135-7x6")
     archive.close()
     opened = open_archive(archive.folder)
     with opened.session() as session:
@@ -201,6 +206,6 @@ def test_a_copy_is_whole_while_the_archive_is_open(archive: Archive, tmp_path: P
 
 
 def test_the_revisions_form_one_line(archive: Archive) -> None:
-    script = database.ScriptDirectory.from_config(database._config())
+    script = ScriptDirectory.from_config(database._config())
     assert len(script.get_heads()) == 1
     assert present_head(archive) == script.get_current_head()

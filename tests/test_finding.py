@@ -67,7 +67,8 @@ def test_a_reference_goes_straight_to_the_frame(filled: Session, q: str) -> None
     hit = find(filled, q).hits[0]
     assert (hit.kind, hit.roll, hit.frame, hit.exact) == ("frame", "2031-015", "23A", True)
     assert hit.address is not None
-    assert hit.address.words.startswith("Attic, page 2, ")
+    # 24 frames in strips of 5; 23A is the 24th.
+    assert hit.address.words.startswith("Binder Attic, page 2, fifth strip from the top, ")
 
 
 def test_a_short_reference_that_may_mean_two_rolls_shows_the_newest_first(filled: Session) -> None:

@@ -175,7 +175,7 @@ def test_every_layout_on_every_paper_stays_on_the_sheet(session: Session, layout
                         assert isinstance(item, Text)
                         x0, x1 = item.x, item.x + measure(item.text, item.size, item.bold)
                         y0, y1 = item.y - item.size * 0.75, item.y
-                    assert x0 >= edge and y0 >= edge, (paper.key, fit, item)  # noqa: PT018
+                    assert x0 >= edge and y0 >= edge, (paper.key, fit, item)
                     assert x1 <= sheet.width_mm - edge and y1 <= sheet.height_mm - edge, (
                         paper.key,
                         fit,

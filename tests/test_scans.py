@@ -147,7 +147,7 @@ def test_every_usual_kind_of_picture_gives_a_preview(tmp_path: Path, mode: str) 
 
 @pytest.mark.parametrize(("ending", "sixteen"), [("jpg", False), ("png", False), ("tif", False), ("png", True), ("tif", True)])
 def test_a_picture_stands_as_its_camera_was_held(tmp_path: Path, ending: str, sixteen: bool) -> None:
-    # Exif tag 0x0112, value 6: row 0 is the right side of the scene, column 0 its top (Exif 2.32, from memory).
+    # Exif tag 0x0112, value 6: row 0 is the scene's right side, column 0 its top (Exif 2.32, from memory).
     stored = np.zeros((400, 600), "uint16" if sixteen else "uint8")
     stored[:, 300:] = 65535 if sixteen else 255
     exif = Image.Exif()

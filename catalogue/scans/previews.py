@@ -63,7 +63,8 @@ def read_picture(path: Path, archive_folder: Path) -> PictureFacts:
         with warnings.catch_warnings():
             # It warns from 89 million pixels on, which a good scan has; the bound is the one below.
             warnings.simplefilter("ignore", Image.DecompressionBombWarning)
-            with Image.open(path) as image:
+            # From an open file: by path, Pillow 13 maps a plain grey TIFF that lies sideways with wrong rows.
+            with path.open("rb") as file, Image.open(file) as image:
                 if image.width * image.height > MAX_PIXELS:
                     raise UnreadablePicture(_too_many(path, f"{image.width} × {image.height}"))
                 size = image.size

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from catalogue.errors import NotFound
 from catalogue.sleeves.page_plan import PagePlan
 
-_WORDS = ["first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth", "ninth", "tenth", "eleventh", "twelfth"]  # fmt: skip
+_WORDS = "first second third fourth fifth sixth seventh eighth ninth tenth eleventh twelfth".split()  # noqa: SIM905  read as a line
 
 
 def ordinal(number: int) -> str:

@@ -15,6 +15,6 @@ context.configure(
     connection=context.config.attributes["connection"],
     target_metadata=SQLModel.metadata,
     render_as_batch=True,
-    include_name=_mine,  # type: ignore[arg-type]
+    include_name=_mine,
 )
 context.run_migrations()

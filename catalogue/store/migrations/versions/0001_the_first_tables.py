@@ -1,7 +1,7 @@
 """The first tables, and the full-text index."""
 
 import sqlalchemy as sa
-import sqlmodel
+import sqlmodel.sql.sqltypes
 from alembic import op
 
 revision = "0001"
