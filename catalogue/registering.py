@@ -211,7 +211,9 @@ def _write(session: Session, new: NewRoll) -> str:
         binder_id = ready.page.binder_id
         if binder is not None and binder_row(session, binder).id != binder_id:
             raise InvalidInput(f"Page {ready.page.number} lies in {ready.page.binder}, not in {binder}. Name one of them.")
-    facts: dict[str, Any] = {n: getattr(new, n).strip() for n in ("stock", "camera", "lens", "subject", "place", "keywords", "notes")}
+    facts: dict[str, Any] = {
+        n: getattr(new, n).strip() for n in ("stock", "camera", "lens", "subject", "place", "keywords", "notes")
+    }
     roll = Roll(
         number=number, number_sort=sort_text(number), format_key=format_of(session, new.format).key,
         measured_along_mm=new.measured_along_mm, measured_across_mm=new.measured_across_mm,

@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 
 from catalogue.errors import DoesNotFit, InvalidInput
 from catalogue.film.formats import find_format
-from catalogue.sleeves.cut_plan import CutFrame, FreeSlot, evenly_spaced, own_cuts, plan_cuts
+from catalogue.sleeves.cut_plan import CutFrame, CutPlan, FreeSlot, evenly_spaced, own_cuts, plan_cuts
 from catalogue.sleeves.layouts import find_layout
 
 FULL = find_format("135-24x36")
@@ -63,6 +63,42 @@ def test_an_overlap_is_never_cut() -> None:
     frames[6] = CutFrame("7", frames[5].start_mm + 20, 36)  # begins inside frame 6
     plan = plan_cuts(frames, FULL, find_layout("7x6"))
     assert all(s.frames[-1] != "6" for s in plan.strips)
+
+
+def ends(plan: CutPlan) -> set[str]:
+    return {s.frames[-1] for s in plan.strips}
+
+
+def test_neighbours_marked_overlapped_stay_together_without_measured_starts() -> None:
+    frames = evenly_spaced([str(n) for n in range(1, 13)], FULL, {"6": "overlapped", "7": "overlapped"})
+    plan = plan_cuts(frames, FULL, find_layout("7x6"))
+    assert "6" not in ends(plan)
+
+
+def test_one_forced_cut_opens_no_other() -> None:
+    # Seven frames can't stay together in a slot of six; the overlap of 18 and 19 still must not be cut.
+    # Four strips would cut it, so a fifth is taken.
+    frames = [
+        CutFrame(f.label, f.start_mm - (18 if n >= 18 else 0), 36)  # from 19 on 18 mm early
+        for n, f in enumerate(evenly_spaced([str(n) for n in range(1, 25)], FULL))
+    ]
+    plan = plan_cuts(frames, FULL, find_layout("7x6"), kept_together=[[str(n) for n in range(1, 8)]])
+    assert plan.fits
+    assert "18" not in ends(plan)
+    assert len(ends(plan) & {str(n) for n in range(1, 7)}) == 1
+
+
+@pytest.mark.parametrize("late", [-9, 3])
+def test_half_frame_gaps_of_1_mm_may_be_cut_and_an_overlap_not(late: float) -> None:
+    half = find_format("135-18x24")
+    frames = [
+        CutFrame(f.label, f.start_mm + (late if n >= 12 else 0), f.length_mm)
+        for n, f in enumerate(evenly_spaced([str(n) for n in range(1, 31)], half))
+    ]
+    plan = plan_cuts(frames, half, find_layout("135-6x6"))
+    assert plan.fits
+    assert ("12" in ends(plan)) == (late > 0)
+    assert "close" not in plan.explanation
 
 
 def test_own_cuts_are_checked_with_the_numbers() -> None:

@@ -8,10 +8,16 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from catalogue.errors import DoesNotFit, ImpossibleLayout, SlotTaken
-from catalogue.film.formats import BUILT_IN_FORMATS, find_format
+from catalogue.film.formats import BUILT_IN_FORMATS, FilmFormat, find_format
 from catalogue.sleeves.address import Address, address_of, ordinal
 from catalogue.sleeves.geometry import Rect
-from catalogue.sleeves.layouts import BUILT_IN_LAYOUTS, RING_MARGIN_MM, SleeveLayout, find_layout
+from catalogue.sleeves.layouts import (
+    BUILT_IN_LAYOUTS,
+    RING_MARGIN_MM,
+    SleeveLayout,
+    default_layout,
+    find_layout,
+)
 from catalogue.sleeves.page_plan import FrameOnStrip, StripInSlot, plan_page
 from catalogue.sleeves.placing import BETWEEN_STRIPS_MM, place_in_slot
 
@@ -34,6 +40,11 @@ def test_every_preset_keeps_to_its_page(layout: SleeveLayout) -> None:
 )  # fmt: skip
 def test_frames_per_slot_are_computed(layout: str, film: str, expected: int) -> None:
     assert find_layout(layout).frames_per_slot(find_format(film)) == expected
+
+
+@pytest.mark.parametrize("film", BUILT_IN_FORMATS.values(), ids=lambda x: x.key)
+def test_every_format_is_offered_a_page_that_takes_it(film: FilmFormat) -> None:
+    default_layout(film).check_takes(film)
 
 
 def test_impossible_pages_are_refused_with_the_numbers() -> None:

@@ -73,7 +73,7 @@ class _Film:
 
     frames: tuple[CutFrame, ...]
     half_gap: float
-    forbidden: tuple[bool, ...]
+    forbidden: tuple[int, ...]
     single: bool
 
     def gap(self, after: int) -> float:
@@ -109,26 +109,40 @@ def fresh_slots(layout: SleeveLayout, pages: int, first_page: int = 1) -> tuple[
     )
 
 
+_THIN, _NEVER = 1, 1000  # one cut through a picture outweighs any number of close cuts
+
+
 def _forbidden_cuts(
-    frames: Sequence[CutFrame], kept_together: Sequence[Sequence[str]], min_gap_mm: float, single: bool
-) -> tuple[bool, ...]:
+    frames: Sequence[CutFrame],
+    kept_together: Sequence[Sequence[str]],
+    min_gap_mm: float,
+    film: FilmFormat,
+) -> tuple[int, ...]:
+    """How bad a cut after each frame is: 0 good, `_THIN` close to a picture, `_NEVER` through one or a group.
+
+    Neighbours both marked as overlapped count as an overlap though no start was measured.
+    """
     index = {frame.label: n for n, frame in enumerate(frames)}
-    bad = [False] * max(0, len(frames) - 1)
-    if single:
+    bad = [0] * max(0, len(frames) - 1)
+    if film.kind != "strip":
         return tuple(bad)
-    for n in range(len(bad)):
-        gap = frames[n + 1].start_mm - (frames[n].start_mm + frames[n].length_mm)
-        bad[n] = gap < min_gap_mm - TOLERANCE_MM
+    pairs = list(itertools.pairwise(frames))
+    gaps = [two.start_mm - (one.start_mm + one.length_mm) for one, two in pairs]
     # A format whose even gaps are thinner than the minimum (half frame: 1 mm) leaves no other place to cut.
-    if bad and all(bad) and all(frames[n + 1].start_mm - (frames[n].start_mm + frames[n].length_mm) > 0 for n in range(len(bad))):
-        bad = [False] * len(bad)
+    least = min(min_gap_mm, film.gap_mm) if film.gap_mm > 0 else min_gap_mm
+    all_thin = all(gap < least - TOLERANCE_MM for gap in gaps)
+    for n, ((one, two), gap) in enumerate(zip(pairs, gaps, strict=True)):
+        if gap <= TOLERANCE_MM or one.state == two.state == "overlapped":
+            bad[n] = _NEVER
+        elif gap < least - TOLERANCE_MM and not all_thin:
+            bad[n] = _THIN
     for group in kept_together:
         unknown = [label for label in group if label not in index]
         if unknown:
             raise InvalidInput(f"Frame {unknown[0]} is to be kept with others but isn't on this roll.")
         places = sorted(index[label] for label in group)
         for n in range(places[0], places[-1]) if places else ():
-            bad[n] = True
+            bad[n] = _NEVER
     return tuple(bad)
 
 
@@ -151,19 +165,19 @@ def _best(film: _Film, count: int, slots: Sequence[FreeSlot], min_frames: int, a
             for stop in range(first + 1, (first + 1 if film.single else count) + 1):
                 if film.length(first, stop) > slots[n].free_mm + TOLERANCE_MM:
                     break
-                bad = int(stop < len(film.frames) and film.forbidden[stop - 1])
+                bad = film.forbidden[stop - 1] if stop < len(film.frames) else 0
                 if bad and not allow:
                     continue
                 rest = go(stop, n + 1)
                 if rest is None:
                     continue
                 size = stop - first
-                (pages, strips, forbidden, short, fill), tail = rest
+                (forbidden, pages, strips, short, fill), tail = rest
                 new_page = int(slots[n].page != before)
                 cost: _Cost = (
+                    forbidden + bad,
                     pages + new_page,
                     strips + 1,
-                    forbidden + bad,
                     short + int(size < min_frames),
                     (-size, *fill),
                 )
@@ -199,7 +213,7 @@ def plan_cuts(
         free_slots = fresh_slots(layout, 1 if one_page else min(MAX_NEW_PAGES, needed))
     single = film.kind != "strip"
     half_gap = 0.0 if single else max(film.gap_mm, 0) / 2
-    uncut = _Film(tuple(frames), half_gap, _forbidden_cuts(frames, kept_together, min_gap_mm, single), single)
+    uncut = _Film(tuple(frames), half_gap, _forbidden_cuts(frames, kept_together, min_gap_mm, film), single)
     least = 1 if single else min_frames
 
     def solve(count: int) -> list[tuple[int, int, int]] | None:

@@ -134,7 +134,8 @@ def _pieces(key: str, name: str, rows: int, columns: int, piece: Size, seam: flo
     )  # fmt: skip
 
 
-_135, _120 = ("135",), ("120", "220")
+# Narrower film lies in the next wider slots; no page of its own is usual for it.
+_135, _120 = ("135", "110"), ("120", "220", "127")
 _ALL = (
     _strips("135-7x5", "35 mm, 7 strips of 5", 7, 196, 37, 39, _135),
     _strips("135-7x6", "35 mm, 7 strips of 6", 7, 234, 37, 39, _135),

@@ -1,0 +1,44 @@
+"""What several tests build: a roll in the archive, its strips and places in short form."""
+
+from sqlalchemy import Engine, event
+from sqlmodel import Session
+
+from catalogue.registering import NewRoll, register_roll
+from catalogue.sleeves.address import Address
+from catalogue.views import RollView
+
+
+def registered(session: Session, frames: object = 12, **facts: object) -> RollView:
+    """A roll registered on a page of seven strips of six, unless other facts are given."""
+    place = {} if "page_id" in facts or "layout" in facts else {"layout": "135-7x6"}
+    return register_roll(session, NewRoll.model_validate({"frames": frames, **place, **facts}))
+
+
+def slots(roll: RollView) -> list[tuple[int | None, int | None, int]]:
+    """Page number, slot and number of frames of each strip."""
+    return [(s.page_number, s.slot, len(s.labels)) for s in roll.strips]
+
+
+def address(roll: RollView, label: str) -> Address:
+    """The address of a frame that is filed."""
+    found = next(f.address for f in roll.frames if f.label == label)
+    assert found is not None
+    return found
+
+
+class Statements:
+    """Counts what is asked of the database while it is open."""
+
+    def __init__(self, engine: Engine) -> None:
+        self.engine = engine
+        self.count = 0
+
+    def _one(self, *_: object) -> None:
+        self.count += 1
+
+    def __enter__(self) -> "Statements":
+        event.listen(self.engine, "before_cursor_execute", self._one)
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        event.remove(self.engine, "before_cursor_execute", self._one)
