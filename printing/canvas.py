@@ -29,7 +29,8 @@ _CJK_FILES = (
     "/usr/share/fonts/truetype/wqy/wqy-microhei.ttc",
     "/usr/share/fonts/wqy-microhei/wqy-microhei.ttc",
 )
-_READER_FONT = "HeiseiKakuGo-W5"
+READER_FONT = "HeiseiKakuGo-W5"
+"""Not embedded: a PDF reader without Japanese fonts leaves its text blank."""
 
 
 @lru_cache(maxsize=1)
@@ -47,7 +48,7 @@ def _fonts() -> tuple[TTFont, TTFont | None]:
     if wide is not None:
         pdfmetrics.registerFont(wide)
     else:
-        pdfmetrics.registerFont(UnicodeCIDFont(_READER_FONT))
+        pdfmetrics.registerFont(UnicodeCIDFont(READER_FONT))
     return face, wide
 
 
@@ -61,12 +62,17 @@ def _runs(text: str) -> tuple[list[tuple[str, str]], set[str]]:
     runs: list[list[str]] = []
     missing: set[str] = set()
     for char in unicodedata.normalize("NFC", text):
+        kind = unicodedata.category(char)
+        if kind == "Cf" or 0xFE00 <= ord(char) <= 0xFE0F:
+            continue  # joiners, direction marks and variation selectors leave no mark of their own
+        if kind in ("Cc", "Zl", "Zp"):
+            char = " "  # a line break or tab: a label is one line
         if ord(char) in face.face.charToGlyph or char == " ":
             name = face.fontName
         elif wide is not None and ord(char) in wide.face.charToGlyph:
             name = wide.fontName
         elif wide is None and _is_cjk(char):
-            name = _READER_FONT
+            name = READER_FONT
         else:
             missing.add(char)
             name, char = face.fontName, "?"
@@ -150,8 +156,11 @@ class Painter:
         from PIL import Image  # only the size is read; the file is embedded as it is
 
         r, pdf = item.rect, self._pdf
-        with Image.open(item.path) as image:
-            wide, high = image.size
+        try:
+            with Image.open(item.path) as image:
+                wide, high = image.size
+        except OSError:  # gone or broken since the page was read: the outline and label still say which frame it is
+            return
         path = pdf.beginPath()
         path.rect(r.x * mm, (height - r.bottom) * mm, r.width * mm, r.height * mm)
         pdf.clipPath(path, stroke=0, fill=0)

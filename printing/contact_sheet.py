@@ -10,7 +10,7 @@ from datetime import date
 from catalogue.sleeves.geometry import Rect
 from catalogue.sleeves.page_plan import PlacedFrame, PlacedStrip
 from catalogue.views import PageView
-from printing.items import Box, Code, Item, Line, Measure, Picture, Sheet, Text, fitted
+from printing.items import Box, Code, Item, Line, Measure, Picture, Sheet, Text, date_words, first_fitting, place_words
 from printing.paper import PAPERS, Paper
 
 HEAD_MM, FOOT_MM = 13.0, 4.0
@@ -74,12 +74,12 @@ def paper_advice(page: PageView, roll: str | None = None) -> tuple[PaperFit, ...
             found.append(PaperFit(paper, True, landscape, (0, 0), f"{paper.name}, {way}: true size on one sheet."))
             continue
         shorts = []
-        for way in (False, True):
-            width, height = _room(paper, way)
-            shorts.append((max(0.0, need.width - width), max(0.0, need.height - height), way))
-        across, down, way = min(shorts, key=lambda s: s[0] + s[1])
+        for turned in (False, True):
+            width, height = _room(paper, turned)
+            shorts.append((max(0.0, need.width - width), max(0.0, need.height - height), turned))
+        across, down, turned = min(shorts, key=lambda s: s[0] + s[1])
         lost = " and ".join(t for t in (f"{across:.1f} mm across" if across else "", f"{down:.1f} mm down" if down else "") if t)
-        found.append(PaperFit(paper, False, way, (across, down), f"{paper.name}: {lost} short of one sheet at true size."))
+        found.append(PaperFit(paper, False, turned, (across, down), f"{paper.name}: {lost} short of one sheet at true size."))
     return tuple(found)
 
 
@@ -92,56 +92,49 @@ def plan_contact_sheet(
     link: str,
     measure: Measure,
     roll: str | None = None,
+    before: int = 0,
+    total: int | None = None,
 ) -> ContactSheet:
-    """Plans the sheets; `fit` says what is done where one sheet of this paper doesn't hold true size."""
+    """Plans the sheets; `fit` says what is done where one sheet of this paper doesn't hold true size.
+
+    Sheets are counted on from `before` others already planned, `total` in all.
+    """
     strips, frames = _chosen(page, roll)
     need = _extent(strips, page)
+
+    def paint(on: Paper, landscape: bool, windows: list[Rect], why: str, scale: float = 1.0) -> ContactSheet:
+        parts = [(window, scale) for window in windows]
+        return _paint(page, strips, frames, on, landscape, parts, why, printed_on, link, measure, roll, before, total)
+
+    if not strips:
+        return paint(paper, False, [need], "No film lies on this page yet.")
     one = _fits(paper, need)
-    reason = f"The strips take {need.width:.0f} × {need.height:.0f} mm"
-    if one is None and fit == "another paper":
-        larger = sorted(PAPERS.values(), key=lambda p: p.width_mm * p.height_mm)
-        other = next((p for p in larger if _fits(p, need) is not None), None)
-        if other is not None:
-            why = f"{reason}, more than one sheet of {paper.name} holds, so {other.name} is used, at true size."
-            return _paint(
-                page,
-                strips,
-                frames,
-                other,
-                bool(_fits(other, need)),
-                [(need, 1.0)],
-                why,
-                printed_on,
-                link,
-                measure,
-                roll,
-            )
-        reason += ", more than any paper known here holds on one sheet"
     if one is not None:
-        why = f"True size on one sheet of {paper.name}, {'landscape' if one else 'portrait'}."
-        return _paint(page, strips, frames, paper, one, [(need, 1.0)], why, printed_on, link, measure, roll)
+        return paint(paper, one, [need], f"True size on one sheet of {paper.name}, {'landscape' if one else 'portrait'}.")
+    reason = f"The strips take {need.width:.0f} × {need.height:.0f} mm"
+    larger = sorted(PAPERS.values(), key=lambda p: p.width_mm * p.height_mm)
+    other = next((p for p in larger if _fits(p, need) is not None), None)
+    if fit == "another paper" and other is not None:
+        why = f"{reason}, more than one sheet of {paper.name} holds, so {other.name} is used, at true size."
+        return paint(other, bool(_fits(other, need)), [need], why)
+    if fit == "another paper":
+        reason += ", more than any paper known here holds on one sheet"
     if fit != "fit":
         windows, landscape = _windows(paper, need, strips, frames)
+        if len(windows) == 1:
+            cut = "all pictures go on it at true size and the ends of the strips are left off."
+            return paint(paper, landscape, windows, f"{reason}, more than one sheet of {paper.name} holds; {cut}")
         if windows:
             why = f"{reason}, more than one sheet of {paper.name} holds, so they go on {len(windows)} sheets, at true size."
-            return _paint(
-                page,
-                strips,
-                frames,
-                paper,
-                landscape,
-                [(w, 1.0) for w in windows],
-                why,
-                printed_on,
-                link,
-                measure,
-                roll,
-            )
+            return paint(paper, landscape, windows, why)
+        reason += f", and one picture is larger than a sheet of {paper.name}"
     scales = {way: min(_room(paper, way)[0] / need.width, _room(paper, way)[1] / need.height) for way in (False, True)}
     landscape = scales[True] > scales[False]
     scale = min(1.0, int(scales[landscape] * 1000) / 1000)
     why = f"{reason}; one sheet of {paper.name} holds them at {scale:.1%} of true size. It will not lie over the page."
-    return _paint(page, strips, frames, paper, landscape, [(need, scale)], why, printed_on, link, measure, roll)
+    if other is not None:
+        why += f" {other.name} holds them at true size."
+    return paint(paper, landscape, [need], why, scale)
 
 
 def _bands(edges: list[tuple[float, float]], room: float) -> list[tuple[float, float]]:
@@ -181,10 +174,11 @@ def _windows(
 def _paint(
     page: PageView, strips: tuple[PlacedStrip, ...], frames: tuple[PlacedFrame, ...], paper: Paper, landscape: bool,
     windows: list[tuple[Rect, float]], why: str, printed_on: date, link: str, measure: Measure, roll: str | None,
+    before: int, total: int | None,
 ) -> ContactSheet:  # fmt: skip
     width, height = paper.turned(landscape)
     sheets = []
-    for number, (window, scale) in enumerate(windows, 1):
+    for number, (window, scale) in enumerate(windows, before + 1):
         left = (width - window.width * scale) / 2
         top = paper.margin_mm + HEAD_MM
         items: list[Item] = []
@@ -202,7 +196,7 @@ def _paint(
                     len(page.rolls) > 1,
                     strips,
                 )
-        items += _head(page, paper, width, number, len(windows), scale, printed_on, link, measure, roll)
+        items += _head(page, paper, width, number, total or before + len(windows), scale, printed_on, link, measure, roll)
         items += _rule(paper, width, height, scale)
         sheets.append(Sheet(width, height, tuple(items)))
     return ContactSheet(tuple(sheets), windows[0][1], why, paper)
@@ -233,16 +227,19 @@ def _frame(
 ) -> list[Item]:
     strip = next(s for s in strips if s.strip_id == frame.strip_id)
     rebate = (strip.rect.height * scale - rect.height) / 2
-    size = max(1.0, min(2.4, rebate * 0.72))
+    size = max(1.0, min(2.4, rebate * 0.98))
     items: list[Item] = []
     if frame.picture and not frame.out:
         items.append(Picture(rect, frame.picture, frame.rotated, frame.mirrored))
     items.append(Box(rect, 0.1, 0.3, frame.out))
     words = {"picture": "", "double": "double exposure"}.get(frame.state, frame.state)
-    label = f"{frame.roll} / {frame.label}" if name_roll else frame.label
-    note = "out" if frame.out else words
-    text, size = fitted(f"{label}  {note}".strip(), rect.width, size, size * 0.6, measure)
-    items.append(Text(rect.x, rect.y - (rebate - size * 0.72) / 2, size, text))
+    own = f"{frame.label}  {'out' if frame.out else words}".strip()
+    texts = [own, frame.label]
+    if name_roll:
+        texts = [f"{frame.roll} / {own}", f"…{frame.roll[-9:]} / {own}", *texts]
+    text, size = first_fitting(texts, rect.width, size, size * 0.6, measure)
+    # Capitals stand 0.72 of the size high and tails hang 0.22 below: both stay in the rebate.
+    items.append(Text(rect.x, rect.y - max(0.23 * size, (rebate - size * 0.72) / 2), size, text))
     return items
 
 
@@ -254,22 +251,23 @@ def _head(
     code = Rect(width - m - 12.5, y, 12.5, 12.5)
     room = width - 2 * m - 14.5
     rolls = [r for r in page.rolls if roll in (None, r.number)]
-    title = "  ".join(f"{r.number}  {r.frame_range}" for r in rolls) or "empty page"
-    facts = " | ".join(
-        " · ".join(t for t in (r.exposed, r.format_name, r.stock, r.process, r.camera, r.subject) if t) for r in rolls
-    )
+    titles = ["  ".join(f"{r.number}  {r.frame_range}" for r in rolls) or "empty page", "  ".join(r.number for r in rolls)]
+    if len(rolls) > 1:
+        titles.append(f"{len(rolls)} rolls: {rolls[0].number} … {rolls[-1].number}")
+    facts = []  # fullest first: dates survive longest, then stock and format, camera, subject
+    for kept in (6, 5, 4, 1):
+        each = ((date_words(r.exposed), r.format_name, r.stock, r.process, r.camera, r.subject)[:kept] for r in rolls)
+        facts.append(" | ".join(" · ".join(t for t in texts if t) for texts in each))
     size = "true size, print at 100 %" if scale == 1.0 else f"reduced to {scale:.1%} of true size"
-    where = (
-        f"{page.binder}, page {page.number} · {page.archive_name} · printed {printed_on.isoformat()} · "
-        f"sheet {number} of {total} · {size}"
-    )
+    ends = f"printed {printed_on.isoformat()} · sheet {number} of {total} · {size}"
+    where = place_words(page.binder, page.number, page.archive_name, ends)
     items: list[Item] = [Code(code, link)]
-    for text, baseline, largest, bold in (
-        (title, 4.0, 4.2, True),
+    for texts, baseline, largest, bold in (
+        (titles, 4.0, 4.2, True),
         (facts, 7.8, 2.8, False),
         (where, 11.2, 2.5, False),
     ):
-        shown, fits = fitted(text, room, largest, largest * 0.62, measure, bold)
+        shown, fits = first_fitting(texts, room, largest, largest * 0.62, measure, bold)
         items.append(Text(x, y + baseline, fits, shown, bold))
     return items
 

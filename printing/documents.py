@@ -6,8 +6,8 @@ from datetime import date
 
 from catalogue.errors import InvalidInput, NotFound
 from catalogue.views import PageView
-from printing.canvas import Painter, measure
-from printing.contact_sheet import FITS, PaperFit, paper_advice, plan_contact_sheet
+from printing.canvas import READER_FONT, Painter, measure
+from printing.contact_sheet import FITS, ContactSheet, PaperFit, paper_advice, plan_contact_sheet
 from printing.page_label import plan_page_label
 from printing.paper import find_paper
 
@@ -32,7 +32,7 @@ def page_label_pdf(page: PageView, *, printed_on: date, link: str) -> PrintedPdf
     painter.draw([plan_page_label(page, printed_on=printed_on, link=link, measure=measure)])
     area = page.layout.index_area
     words = f"Index label of {area.width:g} × {area.height:g} mm, true size."
-    return PrintedPdf(painter.finish(), 1.0, 1, words, tuple(sorted(painter.fonts)), tuple(sorted(painter.missing)))
+    return _finished(painter, 1.0, 1, words)
 
 
 def contact_sheet_pdf(
@@ -53,17 +53,29 @@ def contact_sheet_pdf(
     title = f"Contact sheet: {roll}" if roll else f"Contact sheet: {pages[0].binder}, page {pages[0].number}"
     painter = Painter(title)
     sheets, words, scale = 0, [], 1.0
+
+    def planned(page: PageView, before: int = 0, total: int | None = None) -> ContactSheet:
+        return plan_contact_sheet(
+            page, size, fit=fit, printed_on=printed_on, link=link, measure=measure, roll=roll, before=before, total=total
+        )
+
+    total = sum(len(planned(page).sheets) for page in pages)
     for page in pages:
-        plan = plan_contact_sheet(page, size, fit=fit, printed_on=printed_on, link=link, measure=measure, roll=roll)
+        plan = planned(page, sheets, total)
         painter.draw(plan.sheets)
         sheets += len(plan.sheets)
         scale = min(scale, plan.scale)
         words.append(f"Page {page.number}: {plan.explanation}" if len(pages) > 1 else plan.explanation)
-    return PrintedPdf(
-        painter.finish(),
-        scale,
-        sheets,
-        " ".join(words),
-        tuple(sorted(painter.fonts)),
-        tuple(sorted(painter.missing)),
-    )
+    return _finished(painter, scale, sheets, " ".join(words))
+
+
+def _finished(painter: Painter, scale: float, sheets: int, words: str) -> PrintedPdf:
+    """The PDF, with a sentence for every text that may not be read on it."""
+    if painter.missing:
+        words += f" No font here has {' '.join(sorted(painter.missing))}; each is printed as “?”."
+    if READER_FONT in painter.fonts:
+        words += (
+            " Chinese, Japanese and Korean text is left to the PDF reader's own font and may stay blank; "
+            "install or name a TrueType font for it (STRIPLEAF_CJK_FONT)."
+        )
+    return PrintedPdf(painter.finish(), scale, sheets, words, tuple(sorted(painter.fonts)), tuple(sorted(painter.missing)))

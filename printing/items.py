@@ -1,8 +1,10 @@
 """What a layout places on a sheet: items in mm, origin at the top left, y downwards."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
+from catalogue.errors import InvalidInput
+from catalogue.film.dates import parse_date
 from catalogue.sleeves.geometry import Rect
 
 Measure = Callable[[str, float, bool], float]
@@ -85,3 +87,30 @@ def fitted(text: str, width: float, size: float, smallest: float, measure: Measu
     while text and measure(text + "…", smallest, bold) > width:
         text = text[:-1].rstrip()
     return (text + "…" if text else "…"), smallest
+
+
+def first_fitting(
+    texts: Sequence[str], width: float, size: float, smallest: float, measure: Measure, bold: bool = False
+) -> tuple[str, float]:
+    """The first of these texts, fullest first, that fits without being cut; the last one is cut where none does."""
+    for text in texts[:-1]:
+        if measure(text, smallest, bold) <= width:
+            return fitted(text, width, size, smallest, measure, bold)
+    return fitted(texts[-1], width, size, smallest, measure, bold)
+
+
+def date_words(text: str) -> str:
+    """A date as a person says it: paper is read where no program explains the notation."""
+    try:
+        return parse_date(text).words if text else ""
+    except InvalidInput:
+        return text
+
+
+def place_words(binder: str, page: int, archive: str, ends: str) -> list[str]:
+    """Where a sheet belongs, fullest first; long names are shortened before the date, count and scale in `ends`."""
+
+    def short(name: str, most: int) -> str:
+        return name if len(name) <= most else name[: most - 1].rstrip() + "…"
+
+    return [f"{short(binder, most)}, page {page} · {short(archive, most)} · {ends}" for most in (200, 60, 40, 24, 12)]

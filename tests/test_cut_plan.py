@@ -168,3 +168,23 @@ def test_the_plan_is_as_good_as_the_best_of_all(gaps: list[float], free: list[tu
     sizes = [len(s.frames) for s in plan.strips]
     assert (plan.pages_used, len(sizes), sum(s < 2 for s in sizes), [-s for s in sizes]) == best
     assert [label for s in plan.strips for label in s.frames] == [f.label for f in frames]
+
+
+@pytest.mark.parametrize(
+    ("film", "layout", "count", "length", "lead"),
+    # Mount 50 mm, opening 35: (50 - 35) / 2 = 7.5. Sheet 125.4 mm, picture 120: 2.7.
+    [
+        ("slide-50x50", "slides-20", 3, 50, 7.5),
+        ("slide-50x50", "slides-20", 1, 50, 7.5),
+        ("sheet-4x5", "sheet-4x5", 2, 125.4, 2.7),
+    ],
+)
+def test_sheets_and_mounts_keep_their_own_length(film: str, layout: str, count: int, length: float, lead: float) -> None:
+    shape = find_format(film)
+    frames = evenly_spaced([str(n + 1) for n in range(count)], shape)
+    planned = plan_cuts(frames, shape, find_layout(layout)).strips
+    assert [(s.length_mm, s.lead_mm) for s in planned] == [(pytest.approx(length), pytest.approx(lead))] * count
+    slots = [FreeSlot(1, n + 1, 200) for n in range(count)]
+    assert [s.length_mm for s in own_cuts([[f.label] for f in frames], frames, shape, find_layout(layout), slots).strips] == [
+        pytest.approx(length)
+    ] * count

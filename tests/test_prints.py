@@ -3,6 +3,7 @@
 import itertools
 import shutil
 import subprocess
+from dataclasses import replace
 from datetime import date
 from io import BytesIO
 from pathlib import Path
@@ -19,12 +20,14 @@ from catalogue.errors import InvalidInput
 from catalogue.filing import get_page
 from catalogue.film.formats import BUILT_IN_FORMATS
 from catalogue.registering import NewRoll, register_roll
+from catalogue.sleeves.geometry import Rect
 from catalogue.sleeves.layouts import BUILT_IN_LAYOUTS
+from catalogue.sleeves.page_plan import plan_page
 from catalogue.views import PageView
-from printing.canvas import measure
+from printing.canvas import Painter, measure
 from printing.contact_sheet import plan_contact_sheet
 from printing.documents import FITS, contact_sheet_pdf, page_label_pdf, paper_advice
-from printing.items import Box, Code, Line, Picture, Text, fitted
+from printing.items import Box, Code, Line, Picture, Sheet, Text, fitted
 from printing.paper import PAPERS
 
 MM = 72 / 25.4
@@ -183,3 +186,117 @@ def test_every_layout_on_every_paper_stays_on_the_sheet(session: Session, layout
                     )
                 drawn += sum(isinstance(i, Box) and i.width == 0.1 and i.grey == 0.3 for i in sheet.items)
             assert drawn == len(page.plan.frames), (paper.key, fit)
+
+
+def on_slides(session: Session, count: int) -> PageView:
+    """One page that holds slides of as many rolls."""
+    page_id = None
+    for _ in range(count):
+        place = {"page_id": page_id} if page_id else {"layout": "slides-20"}
+        roll = register_roll(session, NewRoll(format="slide-50x50", frames=1, exposed="2030-22", **place))  # type: ignore[arg-type]
+        page_id = roll.page_ids[0]
+    assert page_id is not None
+    return get_page(session, page_id)
+
+
+def test_dates_are_printed_in_words(session: Session) -> None:
+    # ISO 8601-2 level 1: month 22 is summer. Paper is read where no program explains it.
+    page = a_page(session, exposed="2030-22")
+    for made in (page_label_pdf(page, printed_on=ON, link=LINK), contact_sheet_pdf([page], printed_on=ON, link=LINK)):
+        text = pypdf.PdfReader(BytesIO(made.pdf)).pages[0].extract_text()
+        assert "summer 2030" in text and "2030-22" not in text
+
+
+def test_many_rolls_share_a_readable_label(session: Session) -> None:
+    page = on_slides(session, 20)
+    with pdfplumber.open(BytesIO(page_label_pdf(page, printed_on=ON, link=LINK).pdf)) as pdf:
+        chars, text = pdf.pages[0].chars, pdf.pages[0].extract_text()
+    assert all(roll.number in text for roll in page.rolls)
+    assert min(c["size"] for c in chars) / MM >= 1.5
+    sheet = contact_sheet_pdf([page], printed_on=ON, link=LINK)
+    head = pypdf.PdfReader(BytesIO(sheet.pdf)).pages[0].extract_text()
+    assert page.rolls[0].number in head and page.rolls[-1].number in head
+    assert "sheet 1 of" in head and "true size" in head
+
+
+def test_frame_labels_keep_their_number_and_stay_off_the_pictures(session: Session) -> None:
+    number = "Found in the attic box after the move 7"
+    page = a_page(session, "135-18x24", "135-7x6", 24, number=number, frame_states={"3": "partial"})
+    other = register_roll(session, NewRoll(format="110-13x17", frames=12, page_id=page.id))
+    page = get_page(session, other.page_ids[0])
+    plan = plan_contact_sheet(page, PAPERS["A3"], fit="two sheets", printed_on=ON, link=LINK, measure=measure)
+    (sheet,) = plan.sheets
+    boxes = [i.rect for i in sheet.items if isinstance(i, Box) and i.grey == 0.3]
+    texts = [i for i in sheet.items if isinstance(i, Text)]
+    for frame, box in zip(page.plan.frames, boxes, strict=True):
+        label = next(t for t in texts if t.x == box.x and 0 < box.y - t.y < 6)
+        words = label.text.replace("  partial", "")
+        assert words.split(" / ")[-1] == frame.label
+        assert label.y + 0.22 * label.size <= box.y
+        assert label.size >= 1.3
+    assert any("3  partial" in t.text for t in texts)
+
+
+def test_sheets_of_a_roll_over_two_pages_are_counted_through(session: Session) -> None:
+    roll = register_roll(session, NewRoll(format="135-24x36", layout="135-7x5", frames=40))
+    pages = [get_page(session, page_id) for page_id in roll.page_ids]
+    assert len(pages) == 2
+    made = contact_sheet_pdf(pages, roll=roll.number, printed_on=ON, link=LINK)
+    texts = [p.extract_text() for p in pypdf.PdfReader(BytesIO(made.pdf)).pages]
+    assert [f"sheet {n} of {made.sheets}" in t for n, t in enumerate(texts, 1)] == [True] * made.sheets
+
+
+def test_what_one_sheet_and_no_sheet_holds_is_said(session: Session) -> None:
+    page = on_slides(session, 20)  # four whole mounts are 215 mm across and their pictures 200, as A4 between its margins
+    whole = [replace(s, length_mm=50.0, frames=(replace(s.frames[0], start_mm=7.5),)) for s in page.strips]
+    mounts = contact_sheet_pdf([replace(page, plan=plan_page(page.layout, whole))], printed_on=ON, link=LINK)
+    assert (mounts.sheets, mounts.scale) == (1, 1.0)
+    assert "1 sheets" not in mounts.explanation
+    assert "ends of the strips are left off" in mounts.explanation
+    huge = contact_sheet_pdf([a_page(session, "sheet-8x10", "sheet-8x10", 1)], printed_on=ON, link=LINK)
+    assert huge.scale < 1
+    assert "one picture is larger than a sheet of A4" in huge.explanation
+    assert "9.5 × 12 in holds them at true size" in huge.explanation  # the smallest paper whose inside takes 252 × 202
+
+
+def test_an_empty_page_is_said_to_be_empty(session: Session) -> None:
+    page = a_page(session, layout="135-7x6", frames=6)
+    bare = replace(page, strips=(), rolls=(), plan=plan_page(page.layout, ()))
+    made = contact_sheet_pdf([bare], printed_on=ON, link=LINK)
+    assert (made.sheets, made.scale) == (1, 1.0)
+    assert made.explanation == "No film lies on this page yet."
+
+
+def test_a_picture_gone_since_leaves_its_outline(session: Session) -> None:
+    page = a_page(session)
+    frames = tuple(replace(f, picture="/nowhere/gone.jpg") for f in page.plan.frames)
+    made = contact_sheet_pdf([replace(page, plan=replace(page.plan, frames=frames))], printed_on=ON, link=LINK)
+    with pdfplumber.open(BytesIO(made.pdf)) as pdf:
+        assert sum(abs(r["width"] / MM - 36) < 0.1 for r in pdf.pages[0].rects) == 35
+
+
+def test_unseen_characters_print_nothing_and_missing_ones_are_said(session: Session) -> None:
+    page = a_page(session)
+    (roll,) = page.rolls
+    odd = replace(page, rolls=(replace(roll, subject="Quay\nat\tnoon\u200b\u202e\ufe0f 𓀀"),))
+    made = page_label_pdf(odd, printed_on=ON, link=LINK)
+    assert made.missing == ("𓀀",)
+    assert "No font here has 𓀀" in made.explanation
+    assert "Quay at noon" in pypdf.PdfReader(BytesIO(made.pdf)).pages[0].extract_text()
+
+
+@pytest.mark.parametrize(("rotated", "mirrored", "dark"), [(0, 0, 0), (0, 1, 1), (1, 1, 2), (1, 0, 3)])
+def test_pictures_are_turned_as_the_film_lies(tmp_path: Path, rotated: int, mirrored: int, dark: int) -> None:
+    # The dark corner of an upright picture is top left: 0 top left, 1 top right, 2 bottom left, 3 bottom right.
+    from PIL import Image
+
+    picture = Image.new("L", (360, 240), 255)
+    picture.paste(0, (0, 0, 120, 80))
+    picture.save(tmp_path / "corner.jpg", quality=95)
+    painter = Painter("corner")
+    item = Picture(Rect(0, 0, 36, 24), str(tmp_path / "corner.jpg"), bool(rotated), bool(mirrored))
+    painter.draw([Sheet(36, 24, (item,))])
+    seen = pypdfium2.PdfDocument(painter.finish())[0].render(scale=3, grayscale=True).to_numpy().squeeze()
+    high, wide = seen.shape
+    corners = [seen[y, x] for y in (high // 8, high * 7 // 8) for x in (wide // 8, wide * 7 // 8)]
+    assert [int(np.argmin(corners)), int(sum(c < 90 for c in corners))] == [dark, 1]

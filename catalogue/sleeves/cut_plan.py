@@ -81,12 +81,14 @@ class _Film:
         return two.start_mm - (one.start_mm + one.length_mm)
 
     def lead(self, first: int) -> float:
-        return self.half_gap if first == 0 else min(self.gap(first - 1) / 2, _END_CAP_MM)
+        # A sheet or a mount comes as it is: its border is its own, not half of a gap.
+        return self.half_gap if first == 0 or self.single else min(self.gap(first - 1) / 2, _END_CAP_MM)
 
     def length(self, first: int, stop: int) -> float:
         """Length of the strip of frames[first:stop], cut in the middle of the gaps."""
         last = self.frames[stop - 1]
-        tail = self.half_gap if stop == len(self.frames) else min(self.gap(stop - 1) / 2, _END_CAP_MM)
+        at_end = stop == len(self.frames) or self.single
+        tail = self.half_gap if at_end else min(self.gap(stop - 1) / 2, _END_CAP_MM)
         return last.start_mm + last.length_mm + tail - self.frames[first].start_mm + self.lead(first)
 
 
@@ -212,7 +214,7 @@ def plan_cuts(
         needed = -(-len(frames) // (layout.frames_per_slot(film) * layout.slot_count)) + 1
         free_slots = fresh_slots(layout, 1 if one_page else min(MAX_NEW_PAGES, needed))
     single = film.kind != "strip"
-    half_gap = 0.0 if single else max(film.gap_mm, 0) / 2
+    half_gap = max(film.gap_mm, 0) / 2
     uncut = _Film(tuple(frames), half_gap, _forbidden_cuts(frames, kept_together, min_gap_mm, film), single)
     least = 1 if single else min_frames
 
@@ -282,7 +284,7 @@ def own_cuts(
     layout.check_takes(film)
     index = {frame.label: n for n, frame in enumerate(frames)}
     single = film.kind != "strip"
-    uncut = _Film(tuple(frames), 0.0 if single else max(film.gap_mm, 0) / 2, (False,) * len(frames), single)
+    uncut = _Film(tuple(frames), max(film.gap_mm, 0) / 2, (False,) * len(frames), single)
     strips: list[PlannedStrip] = []
     at, slot_at = 0, 0
     for number, labels in enumerate(cuts, 1):
