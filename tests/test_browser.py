@@ -78,6 +78,7 @@ def page(browser: Browser) -> Iterator[Page]:
 
 def test_a_roll_is_sleeved_by_keyboard_found_and_printed(page: Page, address: str, capsys: pytest.CaptureFixture[str]) -> None:
     page.goto(f"{address}/register")
+    page.locator("#number:focus").wait_for()
     began = time.monotonic()
     keys = page.keyboard
     assert page.evaluate("document.activeElement.id") == "number"
@@ -103,6 +104,7 @@ def test_a_roll_is_sleeved_by_keyboard_found_and_printed(page: Page, address: st
         assert answer.content.startswith(b"%PDF")
 
     page.goto(address)
+    page.locator("#q:focus").wait_for()  # focus comes with the first drawn frame, which may be after the load
     page.keyboard.type("14 23")
     page.keyboard.press("Enter")
     page.wait_for_url("**q=14**")

@@ -8,6 +8,7 @@ from sqlmodel import col, select
 
 from api.dependencies import ArchiveHere
 from api.web.rendering import page
+from api.web.typed import is_whole
 from catalogue.errors import NotFound
 from catalogue.finding import find
 from catalogue.own_shapes import format_of
@@ -32,7 +33,7 @@ def home(
     narrowed = {"year": year, "format": format, "stock": stock, "camera": camera, "binder": binder}
     with archive.session() as session:
         found = find(
-            session, q, year=int(year) if year.isdigit() else None, format=format or None, stock=stock or None,
+            session, q, year=int(year) if is_whole(year) else None, format=format or None, stock=stock or None,
             camera=camera or None, binder=binder or None, limit=60,
         )  # fmt: skip
         names = {key: format_of(session, key).name for key in found.formats}

@@ -64,15 +64,15 @@ def _frame(
             f'<image href="{escape(picture)}" transform="{turn}" x="{-r.width / 2:g}" y="{-r.height / 2:g}" '
             f'width="{r.width:g}" height="{r.height:g}" preserveAspectRatio="xMidYMid slice"/>'
         )
+    if here:  # before the label, which would else lie under the ring
+        parts.append(
+            f'<rect class="ring" x="{r.x - 1.5:g}" y="{r.y - 1.5:g}" width="{r.width + 3:g}" height="{r.height + 3:g}" rx="2"/>'
+        )
     words = "" if frame.state in ("picture", "cut in two") else f" {frame.state}"
     note = " out" if frame.out else words
     parts.append(
         f'<text class="label" x="{r.x + 0.5:g}" y="{r.y - (rebate - size * 0.72) / 2:g}" font-size="{size:g}">'
         f"{escape(frame.label + note)}</text>"
     )
-    if here:
-        parts.append(
-            f'<rect class="ring" x="{r.x - 1.5:g}" y="{r.y - 1.5:g}" width="{r.width + 3:g}" height="{r.height + 3:g}" rx="2"/>'
-        )
     parts.append("</a>")
     return "".join(parts)

@@ -10,6 +10,7 @@ from sqlmodel import Session
 
 from api.dependencies import ArchiveHere
 from api.web.rendering import page
+from api.web.typed import is_whole, whole
 from catalogue.errors import InvalidInput, StripleafError
 from catalogue.filing import list_binders
 from catalogue.film.frame_numbers import parse_frames
@@ -40,8 +41,8 @@ def new_roll_from(form: dict[str, str]) -> NewRoll:
         "frames": form.get("frames", "").strip() or None,
         "binder": form.get("binder", "").strip() or None,
         "layout": form.get("layout", "") or None,
-        "page_id": int(place) if place.isdigit() else None,
-        "first_slot": int(form["first_slot"]) if form.get("first_slot", "").strip().isdigit() else None,
+        "page_id": int(place) if is_whole(place) else None,
+        "first_slot": whole(form.get("first_slot", ""), "slot"),
         "kept_together": [[f.text for f in parse_frames(g)] for g in form.get("kept", "").split("|") if g.strip()],
         "strips": [[f.text for f in parse_frames(part)] for part in cuts.split("|")] if cuts else None,
     }
@@ -50,9 +51,9 @@ def new_roll_from(form: dict[str, str]) -> NewRoll:
     if values["page_id"]:
         values["binder"] = values["layout"] = None
     process = {name: form.get(name, "").strip() for name in ("process", "developer", "dilution")}
-    if any(process.values()):
-        values["process"] = ProcessInput(**process)
     try:
+        if any(process.values()):
+            values["process"] = ProcessInput(**process)
         return NewRoll(**values)
     except ValidationError as problem:
         first = problem.errors()[0]

@@ -9,7 +9,8 @@ from pydantic import ValidationError
 
 from api.dependencies import ArchiveHere
 from api.web.rendering import page
-from catalogue.errors import InvalidInput, StripleafError
+from api.web.typed import is_whole, measured
+from catalogue.errors import InvalidInput, NotFound, StripleafError
 from catalogue.filing import list_binders
 from catalogue.moving import history, move_strip, put_back, take_out, turn_strip
 from catalogue.processing import ProcessInput, record_process
@@ -21,14 +22,24 @@ from catalogue.store.database import Archive
 router = APIRouter()
 
 
-def _show(request: Request, archive: Archive, number: str, *, problem: str = "", said: str = "", status: int = 200) -> Response:
+def _show(
+    request: Request,
+    archive: Archive,
+    number: str,
+    *,
+    problem: str = "",
+    said: str = "",
+    status: int = 200,
+    typed: dict[str, dict[str, str]] | None = None,
+) -> Response:
+    """The roll's page; `typed` holds what was typed into the form that was refused, by its button."""
     with archive.session() as session:
         roll = get_roll(session, number)
         places = [(p.id, f"{b.name}, page {p.number} ({p.free_slots} free)") for b in list_binders(session) for p in b.pages]
         return page(
             request, "roll.html", status=status, roll=roll, moves=history(session, number), places=places,
             problem=problem, said=said, new=request.query_params.get("new") == "1", known=suggestions(session),
-            strip_ranges={s.id: range_of(s.labels) for s in roll.strips}, scan_folder=scan_folder(session),
+            strip_ranges={s.id: range_of(s.labels) for s in roll.strips}, scan_folder=scan_folder(session), typed=typed or {},
         )  # fmt: skip
 
 
@@ -38,24 +49,17 @@ def roll(request: Request, number: str, archive: ArchiveHere) -> Response:
     return _show(request, archive, number)
 
 
-def _number(text: str, what: str) -> float | None:
-    try:
-        return float(text.replace(",", ".")) if text.strip() else None
-    except ValueError:
-        raise InvalidInput(f"“{text[:20]}” is not a number. Write the {what} in figures.") from None
-
-
 def process_from(form: dict[str, str]) -> ProcessInput:
     """The process form; the time is minutes and seconds as "3:15" or minutes."""
     minutes, _, seconds = form.get("time", "").strip().partition(":")
-    whole, rest = _number(minutes, "time"), _number(seconds, "time")
+    whole, rest = measured(minutes, "time"), measured(seconds, "time")
     time_s = round((whole or 0) * 60 + (rest or 0)) if whole is not None or rest is not None else None
     names = ("process", "developer", "dilution", "done_on", "done_by", "notes")
     return ProcessInput(
         **{n: form.get(n, "").strip() for n in names},
-        temperature_c=_number(form.get("temperature_c", ""), "temperature"),
+        temperature_c=measured(form.get("temperature_c", ""), "temperature"),
         time_s=time_s,
-        push_stops=_number(form.get("push_stops", ""), "stops"),
+        push_stops=measured(form.get("push_stops", ""), "stops"),
     )
 
 
@@ -69,7 +73,7 @@ async def change(request: Request, number: str, archive: ArchiveHere) -> Respons
             said = _do(session, number, do, form)
     except (StripleafError, ValidationError) as trouble:
         words = str(trouble) if isinstance(trouble, StripleafError) else trouble.errors()[0]["msg"]
-        return _show(request, archive, number, problem=words, status=422)
+        return _show(request, archive, number, problem=words, status=422, typed={do: form})
     if said:
         return _show(request, archive, number, said=said)
     return RedirectResponse(f"/rolls/{quote(number)}", status_code=303)
@@ -77,7 +81,7 @@ async def change(request: Request, number: str, archive: ArchiveHere) -> Respons
 
 def _do(session: Any, number: str, do: str, form: dict[str, str]) -> str:
     """Carries out one form; returns a sentence to show, or nothing."""
-    strip = int(form["strip"]) if form.get("strip", "").isdigit() else 0
+    strip = int(form["strip"]) if is_whole(form.get("strip", "")) else 0
     why = form.get("why", "").strip()[:300]
     if do == "facts":
         names = RollChanges.model_fields
@@ -90,11 +94,13 @@ def _do(session: Any, number: str, do: str, form: dict[str, str]) -> str:
                 update_frame(session, number, key.removeprefix("caption:"), FrameChanges(caption=caption))
     elif do == "move":
         page_id, slot = form.get("page_id", ""), form.get("slot", "")
-        if not (page_id.isdigit() and slot.isdigit()):
+        if not (is_whole(page_id) and is_whole(slot)):
             raise InvalidInput("Choose a page and write the slot as a number from 1.")
         move_strip(session, strip, page_id=int(page_id), slot=int(slot), why=why)
     elif do in ("head to foot", "over"):
-        now = next(s for s in get_roll(session, number).strips if s.id == strip)
+        now = next((s for s in get_roll(session, number).strips if s.id == strip), None)
+        if now is None:
+            raise NotFound(f"Roll {number} has no such strip. Load the page again.")
         if do == "over":
             turn_strip(session, strip, turned_over=not now.turned_over, why=why)
         else:

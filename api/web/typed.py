@@ -1,0 +1,33 @@
+"""Numbers as typed into a form: understood, or refused with a sentence."""
+
+from math import isfinite
+
+from catalogue.errors import InvalidInput
+
+
+def is_whole(text: str) -> bool:
+    """Whether the text is plain figures; `isdigit` alone also takes ² and the like, which `int` refuses."""
+    return text.isascii() and text.isdigit() and len(text) <= 18
+
+
+def whole(text: str, what: str) -> int | None:
+    """A whole number, None where nothing was typed; raises `InvalidInput`."""
+    text = text.strip()
+    if not text:
+        return None
+    if not is_whole(text):
+        raise InvalidInput(f"“{text[:20]}” is no {what}. Write a whole number, for example 1.")
+    return int(text)
+
+
+def measured(text: str, what: str) -> float | None:
+    """A number with point or comma, None where nothing was typed; raises `InvalidInput`."""
+    if not text.strip():
+        return None
+    try:
+        value = float(text.replace(",", "."))
+    except ValueError:
+        value = float("nan")
+    if not isfinite(value):
+        raise InvalidInput(f"“{text[:20]}” is not a number. Write the {what} in figures.")
+    return value
