@@ -72,7 +72,7 @@ def demo(
     there = (folder / DATABASE_NAME).is_file()
     if there:
         kept = open_archive(folder)
-        with kept.session() as session:
+        with kept.session(reading=True) as session:
             there = bool(list_rolls(session))
         kept.close()
     if there:
@@ -103,7 +103,7 @@ def find(
     from catalogue.store.database import open_archive
 
     opened = open_archive(archive_folder(archive), create=False)
-    with opened.session() as session:
+    with opened.session(reading=True) as session:
         found = find_in(session, words)
     if as_json:
         answer = FoundOut(hits=[HitOut.of(h) for h in found.hits], more=found.more)
@@ -136,17 +136,15 @@ def contact_sheet(
     fit: Annotated[str, typer.Option("--fit", help="two sheets, another paper, or fit")] = "two sheets",
 ) -> None:
     """Write the contact sheet of a roll."""
-    from catalogue.filing import get_page
-    from catalogue.rolls import get_roll
+    from catalogue.reading import roll_pages
     from catalogue.store.database import open_archive
     from printing.documents import contact_sheet_pdf
 
     opened = open_archive(archive_folder(archive), create=False)
-    with opened.session() as session:
-        view = get_roll(session, roll)
-        pages = [get_page(session, page_id) for page_id in view.page_ids]
-    link = f"http://{DEFAULT_HOST}:{DEFAULT_PORT}/rolls/{quote(view.number)}"
-    made = contact_sheet_pdf(pages, paper=paper, fit=fit, roll=view.number, printed_on=date.today(), link=link)
+    with opened.session(reading=True) as session:
+        number, pages = roll_pages(session, roll)
+    link = f"http://{DEFAULT_HOST}:{DEFAULT_PORT}/rolls/{quote(number)}"
+    made = contact_sheet_pdf(pages, paper=paper, fit=fit, roll=number, printed_on=date.today(), link=link)
     _write(out, made.pdf)
     print(f"{out}: {made.explanation}")
 
@@ -163,7 +161,7 @@ def page_label(
     from printing.documents import page_label_pdf
 
     opened = open_archive(archive_folder(archive), create=False)
-    with opened.session() as session:
+    with opened.session(reading=True) as session:
         page = get_page(session, page_id)
     link = f"http://{DEFAULT_HOST}:{DEFAULT_PORT}/pages/{page_id}"
     made = page_label_pdf(page, printed_on=date.today(), link=link)

@@ -13,4 +13,10 @@ def get_archive(request: Request) -> Archive:
     return archive
 
 
+async def typed_form(request: Request) -> dict[str, str]:
+    """A form's fields as texts; read here, so that routes stay plain functions and don't hold up the event loop."""
+    return {name: str(value) for name, value in (await request.form()).items()}
+
+
 ArchiveHere = Annotated[Archive, Depends(get_archive)]
+TypedForm = Annotated[dict[str, str], Depends(typed_form)]

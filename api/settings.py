@@ -1,4 +1,4 @@
-"""Settings read from outside: where the archive lies, and the bounds of the service."""
+"""Settings read from outside: where the archive lies, and where the service listens."""
 
 import os
 from pathlib import Path
@@ -6,11 +6,8 @@ from pathlib import Path
 import platformdirs
 
 ARCHIVE_VARIABLE = "STRIPLEAF_ARCHIVE"
-LOOPBACK_HOSTS = ("127.0.0.1", "localhost", "[::1]")
 DEFAULT_HOST = "127.0.0.1"
 DEFAULT_PORT = 8000
-MAX_BODY_BYTES = 2 * 1024 * 1024
-"""Of one request. Forms and JSON here are a few kilobytes; scans are read where they lie."""
 
 
 def archive_folder(given: Path | None = None) -> Path:

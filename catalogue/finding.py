@@ -1,7 +1,5 @@
 """Finding a roll or a frame: by its number first, then by words, always with its address."""
 
-from dataclasses import dataclass
-from functools import cached_property
 from typing import Any
 
 from sqlalchemy import bindparam, text
@@ -9,49 +7,17 @@ from sqlmodel import Session, col, select
 
 from catalogue.film.roll_numbers import match_reference
 from catalogue.own_shapes import format_of
-from catalogue.reading import address_on, film_of, page_view
-from catalogue.sleeves.address import Address
+from catalogue.reading import frame_address
 from catalogue.store.fulltext import match_frames, match_rolls
-from catalogue.store.tables import Binder, FormerNumber, Frame, Page, Roll, Strip, StripFrame
+from catalogue.store.tables import Binder, FormerNumber, Frame, Roll
 from catalogue.views import FoundView, Hit, PageView
 
 _RANKED = 2000  # ranking every frame that holds a common word would be slow
 
 
-@dataclass
-class _Places:
-    """Addresses looked up during one search; each page is planned once."""
-
-    session: Session
-
-    def __post_init__(self) -> None:
-        self.pages: dict[int, PageView] = {}
-
-    @cached_property
-    def binders(self) -> dict[int, str]:
-        """Binder names by page id."""
-        query = select(Page.id, Binder.name).join(Binder, col(Binder.id) == col(Page.binder_id))
-        return {page_id or 0: name for page_id, name in self.session.exec(query)}
-
-    def of(self, roll: Roll, frame: Frame) -> tuple[Address | None, int | None]:
-        strip = self.session.exec(
-            select(Strip)
-            .join(StripFrame, col(StripFrame.strip_id) == col(Strip.id))
-            .where(StripFrame.frame_id == frame.id)
-            .order_by(col(Strip.position))
-        ).first()
-        if strip is None or strip.page_id is None:
-            return None, None
-        if strip.page_id not in self.pages:
-            self.pages[strip.page_id] = page_view(self.session, strip.page_id)
-        view = self.pages[strip.page_id]
-        return address_on(view, roll.number, frame.label, film_of(self.session, roll), strip.out_reason), strip.page_id
-
-
-def _hit(places: _Places, roll: Roll, frame: Frame | None, *, exact: bool = False) -> Hit:
-    session = places.session
+def _hit(session: Session, pages: dict[int, PageView], roll: Roll, frame: Frame | None, *, exact: bool = False) -> Hit:
     shown = frame or session.exec(select(Frame).where(Frame.roll_id == roll.id).order_by(col(Frame.position))).first()
-    address, page_id = places.of(roll, shown) if shown else (None, None)
+    address, page_id = frame_address(session, roll, shown, pages) if shown else (None, None)
     format_name = format_of(session, roll.format_key).name
     detail = " · ".join(t for t in (roll.exposed, format_name, roll.stock, roll.camera) if t)
     title = (frame.caption if frame else "") or roll.subject or roll.place
@@ -63,7 +29,7 @@ def _hit(places: _Places, roll: Roll, frame: Frame | None, *, exact: bool = Fals
         detail=detail,
         address=address,
         page_id=page_id,
-        frame_id=frame.id if frame else (shown.id if shown else None),
+        frame_id=shown.id if shown else None,
         exact=exact,
     )
 
@@ -74,17 +40,17 @@ def _numbers(session: Session) -> dict[str, int]:
     return former | {number: key or 0 for number, key in session.exec(select(Roll.number, Roll.id))}
 
 
-def _exact(places: _Places, q: str) -> list[Hit]:
-    session, numbers = places.session, _numbers(places.session)
+def _exact(session: Session, pages: dict[int, PageView], q: str) -> list[Hit]:
+    numbers = _numbers(session)
     hits: list[Hit] = []
     for number, label in match_reference(q, numbers):
         roll = session.get_one(Roll, numbers[number])
         if label is None:
-            hits.append(_hit(places, roll, None, exact=True))
+            hits.append(_hit(session, pages, roll, None, exact=True))
             continue
         frame = session.exec(select(Frame).where(Frame.roll_id == roll.id, Frame.label == label)).first()
         if frame is not None:
-            hits.append(_hit(places, roll, frame, exact=True))
+            hits.append(_hit(session, pages, roll, frame, exact=True))
         if len(hits) >= 20:
             break
     return hits
@@ -138,11 +104,11 @@ def find(
 ) -> FoundView:
     """What the words or the reference `q` mean; an empty `q` lists rolls, newest first."""
     q = q[:300]
-    places = _Places(session)
+    pages: dict[int, PageView] = {}  # planned once each
     narrow, values = _narrowing(session, year, format, stock, camera, binder)
     connection = session.connection()
     # A roll's former number may read like its present one: each place is told once.
-    hits = list({(h.roll, h.frame): h for h in _exact(places, q)}.values()) if q.strip() else []
+    hits = list({(h.roll, h.frame): h for h in _exact(session, pages, q)}.values()) if q.strip() else []
     if hits and len(values):
         allowed = {row[0] for row in connection.execute(text(f"SELECT r.number FROM roll r WHERE {narrow}"), values)}
         hits = [h for h in hits if h.roll in allowed]
@@ -174,7 +140,7 @@ def find(
         roll = session.get_one(Roll, roll_id)
         frame = session.get_one(Frame, frame_id) if frame_id else None
         if (roll.number, frame.label if frame else None) not in seen:
-            hits.append(_hit(places, roll, frame))
+            hits.append(_hit(session, pages, roll, frame))
     return FoundView(hits=tuple(hits[:limit]), more=len(hits) > limit, **_offers(session))
 
 

@@ -11,10 +11,9 @@ from catalogue.film.formats import FilmFormat
 from catalogue.film.frame_numbers import FrameNumber, frames_text
 from catalogue.own_shapes import format_of, layout_of
 from catalogue.scans.previews import preview_path
-from catalogue.settings_store import ARCHIVE_NAME, SCAN_FOLDER, get_setting
+from catalogue.settings_store import ARCHIVE_NAME, get_setting, scan_folder
 from catalogue.sleeves.address import Address, address_of
 from catalogue.sleeves.page_plan import FrameOnStrip, StripInSlot, plan_page
-from catalogue.sleeves.placing import free_length
 from catalogue.store.tables import (
     Binder,
     FormerNumber,
@@ -52,6 +51,14 @@ def roll_row(session: Session, number: str) -> Roll:
         ).first()
     if found is None:
         raise NotFound(f"There is no roll {number[:40]}. Look it up under Find.")
+    return found
+
+
+def frame_row(session: Session, roll: Roll, label: str) -> Frame:
+    """The frame of a roll with this label; raises `NotFound`."""
+    found = session.exec(select(Frame).where(Frame.roll_id == roll.id, Frame.label == label)).first()
+    if found is None:
+        raise NotFound(f"Roll {roll.number} has no frame {label[:20]}.")
     return found
 
 
@@ -144,12 +151,6 @@ def page_view(session: Session, page_id: int) -> PageView:
     )
 
 
-def free_in_slots(session: Session, page: Page) -> list[tuple[int, float]]:
-    """Slots of the page with room in them, as (slot, free mm); whole free slots only."""
-    view = page_view(session, page.id or 0)
-    return [(n, free_length(view.layout.slot_length_mm, ())) for n in view.free_slots]
-
-
 def roll_summaries(session: Session, rolls: Sequence[Roll]) -> tuple[RollSummary, ...]:
     """One line about each roll, in the order given; two queries however many there are."""
     ids = {r.id for r in rolls}
@@ -186,20 +187,32 @@ def address_on(view: PageView, roll: str, label: str, film: FilmFormat, reason: 
     return address_of(view.plan, roll, label, binder=view.binder, page=view.number, piece=film.kind, out_reason=reason)
 
 
-def frame_address(session: Session, frame_id: int) -> tuple[Address | None, int | None]:
-    """The address of a frame and its page, or (None, None) while it isn't filed."""
-    frame = session.get_one(Frame, frame_id)
-    roll = session.get_one(Roll, frame.roll_id)
+def frame_address(session: Session, roll: Roll, frame: Frame, pages: dict[int, PageView]) -> tuple[Address | None, int | None]:
+    """The address of a frame and its page, or (None, None) while it isn't filed.
+
+    Page views are taken from `pages` by id and kept there, so each page is planned once.
+    """
     strip = session.exec(
         select(Strip)
         .join(StripFrame, col(StripFrame.strip_id) == col(Strip.id))
-        .where(StripFrame.frame_id == frame_id)
+        .where(StripFrame.frame_id == frame.id)
         .order_by(col(Strip.position))
     ).first()
     if strip is None or strip.page_id is None:
         return None, None
-    view = page_view(session, strip.page_id)
+    if strip.page_id not in pages:
+        pages[strip.page_id] = page_view(session, strip.page_id)
+    view = pages[strip.page_id]
     return address_on(view, roll.number, frame.label, film_of(session, roll), strip.out_reason), strip.page_id
+
+
+def roll_pages(session: Session, number: str) -> tuple[str, tuple[PageView, ...]]:
+    """The roll's present number and the pages it lies on, in film order; raises `NotFound`."""
+    roll = roll_row(session, number)
+    ids = session.exec(
+        select(Strip.page_id).where(Strip.roll_id == roll.id, col(Strip.page_id).is_not(None)).order_by(col(Strip.position))
+    )
+    return roll.number, tuple(page_view(session, key) for key in dict.fromkeys(ids) if key is not None)
 
 
 def roll_view(session: Session, number: str) -> RollView:
@@ -210,7 +223,7 @@ def roll_view(session: Session, number: str) -> RollView:
     pages = {s.page_id: page_view(session, s.page_id) for s in strips if s.page_id is not None}
     frames = session.exec(select(Frame).where(Frame.roll_id == roll.id).order_by(col(Frame.position))).all()
     scans = _scans(session, [f.id or 0 for f in frames])
-    scan_folder = Path(get_setting(session, SCAN_FOLDER) or session.info["folder"] / "scans")
+    scans_lie_in = scan_folder(session)
     labels: dict[int, list[str]] = defaultdict(list)
     holder: dict[str, Strip] = {}
     by_id = {f.id: f for f in frames}
@@ -236,7 +249,7 @@ def roll_view(session: Session, number: str) -> RollView:
                 id=f.id or 0, roll=roll.number, label=f.label, position=f.position, state=f.state, caption=f.caption,
                 subject=f.subject, place=f.place, keywords=f.keywords, lens=f.lens, exposed=f.exposed, notes=f.notes,
                 start_mm=f.start_mm, length_mm=f.length_mm, address=address, page_id=page_id,
-                scans=tuple(_scan_view(s, scan_folder) for s in scans.get(f.id or 0, ())),
+                scans=tuple(_scan_view(s, scans_lie_in) for s in scans.get(f.id or 0, ())),
             )
         )  # fmt: skip
     strip_views = []

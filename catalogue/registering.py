@@ -10,7 +10,7 @@ from catalogue.errors import DoesNotFit, InvalidInput, SlotTaken
 from catalogue.filing import add_page, binder_row
 from catalogue.film.dates import parse_date
 from catalogue.film.formats import FilmFormat
-from catalogue.film.frame_numbers import FrameNumber, count_frames, parse_frames
+from catalogue.film.frame_numbers import MAX_FRAMES, FrameNumber, count_frames, parse_frames
 from catalogue.film.roll_numbers import sort_text
 from catalogue.moving import now
 from catalogue.numbering import claim_number, next_roll_number
@@ -22,13 +22,16 @@ from catalogue.sleeves.cut_plan import (
     CutPlan,
     FreeSlot,
     check_frames,
+    evenly_spaced,
     fresh_slots,
+    new_pages,
     own_cuts,
     plan_cuts,
 )
 from catalogue.sleeves.layouts import SleeveLayout, default_layout
+from catalogue.sleeves.page_plan import FRAME_STATES
 from catalogue.store.fulltext import index_roll
-from catalogue.store.tables import Frame, Page, Roll, Strip, StripFrame, StripMove
+from catalogue.store.tables import Binder, Frame, Page, Roll, Strip, StripFrame, StripMove
 from catalogue.views import PageView, RollView
 
 DATE_FIELDS = ("exposed", "processed", "sleeved")
@@ -93,25 +96,22 @@ def labels_of(given: str | int | list[str] | None, film: FilmFormat) -> tuple[st
     elif isinstance(given, str):
         found = parse_frames(given)
     else:
-        if not 1 <= len(given) <= 400:
-            raise InvalidInput(f"A roll holds 1 to 400 frames here, not {len(given)}. Check the number of frames.")
+        if not 1 <= len(given) <= MAX_FRAMES:
+            raise InvalidInput(f"A roll holds 1 to {MAX_FRAMES} frames here, not {len(given)}. Check the number of frames.")
         found = parse_frames(", ".join(FrameNumber.parse(label).text for label in given))
     return tuple(f.text for f in found)
 
 
 def film_frames(new: NewRoll, film: FilmFormat, labels: tuple[str, ...]) -> tuple[CutFrame, ...]:
     """The frames on the uncut film, evenly spaced or at measured starts."""
-    half = max(film.gap_mm, 0) / 2
-    starts = new.frame_starts_mm or [half + n * film.pitch_mm for n in range(len(labels))]
-    if len(starts) != len(labels):
+    starts = new.frame_starts_mm
+    if starts and len(starts) != len(labels):
         raise InvalidInput(f"{len(starts)} measured starts for {len(labels)} frames. Give one for each frame.")
     unknown = [label for label in (*new.frame_states, *new.captions) if label not in labels]
     if unknown:
         raise InvalidInput(f"Frame {unknown[0][:20]} isn't on this roll, which has {labels[0]} to {labels[-1]}.")
-    return tuple(
-        CutFrame(label, start, film.frame_along_mm, new.frame_states.get(label, "picture"))
-        for label, start in zip(labels, starts, strict=True)
-    )
+    even = evenly_spaced(labels, film, new.frame_states)
+    return tuple(replace(f, start_mm=at) for f, at in zip(even, starts, strict=True)) if starts else even
 
 
 def _free(view: PageView, layout: SleeveLayout, new: NewRoll) -> list[FreeSlot]:
@@ -148,19 +148,19 @@ def prepare(session: Session, new: NewRoll) -> Prepared:
     if view is None and new.first_slot:
         layout.slot_rect(new.first_slot)  # refuses a slot that the page hasn't
         free = [s for s in free if s.slot >= new.first_slot]
-    needed = -(-len(frames) // (layout.frames_per_slot(film) * layout.slot_count)) + 1
-    more = list(fresh_slots(layout, min(needed, 20), 2)) if new.go_on else []
+    more = list(fresh_slots(layout, new_pages(film, layout, len(frames)), 2)) if new.go_on else []
     if new.strips is not None:
         return Prepared(film, layout, view, frames, own_cuts(new.strips, frames, film, layout, free + more))
-    plan = plan_cuts(
-        frames, film, layout, free_slots=free, kept_together=new.kept_together,
-        min_gap_mm=new.min_gap_mm, min_frames=new.min_frames,
-    )  # fmt: skip
-    if (not plan.fits or plan.forced) and more:
-        longer = plan_cuts(
-            frames, film, layout, free_slots=free + more, kept_together=new.kept_together,
+
+    def planned(slots: list[FreeSlot]) -> CutPlan:
+        return plan_cuts(
+            frames, film, layout, free_slots=slots, kept_together=new.kept_together,
             min_gap_mm=new.min_gap_mm, min_frames=new.min_frames,
         )  # fmt: skip
+
+    plan = planned(free)
+    if (not plan.fits or plan.forced) and more:
+        longer = planned(free + more)
         if not plan.fits or len(longer.forced) < len(plan.forced):
             reason = f"One page alone: {plan.explanation}"
             if view and not plan.fits and all(strip.page != 1 for strip in longer.strips):
@@ -215,7 +215,7 @@ def _write(session: Session, new: NewRoll) -> str:
         n: getattr(new, n).strip() for n in ("stock", "camera", "lens", "subject", "place", "keywords", "notes")
     }
     roll = Roll(
-        number=number, number_sort=sort_text(number), format_key=format_of(session, new.format).key,
+        number=number, number_sort=sort_text(number), format_key=ready.film.key,
         measured_along_mm=new.measured_along_mm, measured_across_mm=new.measured_across_mm,
         measured_pitch_mm=new.measured_pitch_mm, created_at=now(), **facts, **dates,
     )  # fmt: skip
@@ -236,8 +236,6 @@ def _write(session: Session, new: NewRoll) -> str:
 def _last_binder(session: Session) -> int:
     found = session.exec(select(func.max(Page.binder_id))).one()
     if found is None:
-        from catalogue.store.tables import Binder
-
         found = session.exec(select(Binder.id).order_by(col(Binder.position).desc())).first()
     if found is None:
         raise InvalidInput("There is no binder yet. Add one under Binders, for example Binder 1.")
@@ -245,11 +243,10 @@ def _last_binder(session: Session) -> int:
 
 
 def _add_frames(session: Session, roll: Roll, new: NewRoll, ready: Prepared) -> dict[str, Frame]:
-    states = ("picture", "blank", "partial", "overlapped", "double", "cut in two")
     rows: dict[str, Frame] = {}
     for position, frame in enumerate(ready.frames, 1):
-        if frame.state not in states:
-            raise InvalidInput(f"A frame is one of: {', '.join(states)}; not {frame.state[:20]}.")
+        if frame.state not in FRAME_STATES:
+            raise InvalidInput(f"A frame is one of: {', '.join(FRAME_STATES)}; not {frame.state[:20]}.")
         rows[frame.label] = Frame(
             roll_id=roll.id or 0, label=frame.label, position=position, state=frame.state,
             start_mm=frame.start_mm if new.frame_starts_mm else None,

@@ -5,15 +5,16 @@ from dataclasses import dataclass
 from pydantic import BaseModel, ConfigDict, Field
 from sqlmodel import Session, col, select
 
-from catalogue.errors import InvalidInput, NotFound
+from catalogue.errors import InvalidInput
 from catalogue.filing import list_binders
 from catalogue.numbering import next_roll_number
 from catalogue.own_shapes import format_of
-from catalogue.reading import page_view, roll_row, roll_summaries, roll_view
+from catalogue.reading import frame_row, page_view, roll_row, roll_summaries, roll_view
 from catalogue.registering import DATE_FIELDS, dates_for
 from catalogue.sleeves.layouts import default_layout
+from catalogue.sleeves.page_plan import FRAME_STATES
 from catalogue.store.fulltext import index_roll
-from catalogue.store.tables import Frame, ProcessRecord, Roll, Strip
+from catalogue.store.tables import ProcessRecord, Roll, Strip
 from catalogue.views import FrameView, RollSummary, RollView
 
 
@@ -94,12 +95,9 @@ def update_roll(session: Session, number: str, changes: RollChanges) -> RollView
 def update_frame(session: Session, number: str, label: str, changes: FrameChanges) -> FrameView:
     """Changes what is known of a frame."""
     roll = roll_row(session, number)
-    frame = session.exec(select(Frame).where(Frame.roll_id == roll.id, Frame.label == label)).first()
-    if frame is None:
-        raise NotFound(f"Roll {roll.number} has no frame {label[:20]}.")
-    states = ("picture", "blank", "partial", "overlapped", "double", "cut in two")
-    if changes.state is not None and changes.state not in states:
-        raise InvalidInput(f"A frame is one of: {', '.join(states)}.")
+    frame = frame_row(session, roll, label)
+    if changes.state is not None and changes.state not in FRAME_STATES:
+        raise InvalidInput(f"A frame is one of: {', '.join(FRAME_STATES)}.")
     for name, value in _changed(changes, ("exposed",)).items():
         setattr(frame, name, value)
     index_roll(session, roll.id or 0)

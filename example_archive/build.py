@@ -15,6 +15,7 @@ from catalogue.filing import add_binder, get_page, list_binders
 from catalogue.moving import take_out, turn_strip
 from catalogue.numbering import record_gap, renumber_roll
 from catalogue.processing import ProcessInput
+from catalogue.reading import roll_pages
 from catalogue.registering import NewRoll, register_roll
 from catalogue.rolls import FrameChanges, get_roll, list_rolls, update_frame
 from catalogue.scans.linking import link_folder
@@ -61,7 +62,7 @@ def build(archive_folder: Path, *, progress: Progress | None = None) -> BuildRep
             archive.close()
         _move_in(folder, target)
     archive = open_archive(target)
-    with archive.session() as session:
+    with archive.session(reading=True) as session:
         binders = list_binders(session)
         rolls = len(list_rolls(session))
     return BuildReport(archive, rolls, len(binders), sum(len(b.pages) for b in binders), pictures)
@@ -154,7 +155,7 @@ def write_prints(archive: Archive, folder: Path) -> list[Path]:
 
 def _prints(archive: Archive, folder: Path) -> Iterator[Path]:
     address = "http://127.0.0.1:8000"
-    with archive.session() as session:
+    with archive.session(reading=True) as session:
         for binder in list_binders(session):
             slug = "-".join(binder.name.casefold().split())
             for summary in binder.pages:
@@ -163,16 +164,15 @@ def _prints(archive: Archive, folder: Path) -> Iterator[Path]:
                 path.write_bytes(page_label_pdf(page, printed_on=PRINTED_ON, link=f"{address}/pages/{page.id}").pdf)
                 yield path
         for roll in list_rolls(session):
-            view = get_roll(session, roll.number)
-            pages = [get_page(session, page_id) for page_id in view.page_ids]
+            number, pages = roll_pages(session, roll.number)
             printed = contact_sheet_pdf(
                 pages,
                 paper="A4",
                 fit="two sheets",
-                roll=view.number,
+                roll=number,
                 printed_on=PRINTED_ON,
-                link=f"{address}/rolls/{view.number}",
+                link=f"{address}/rolls/{number}",
             )
-            path = folder / f"contact-{view.number}.pdf"
+            path = folder / f"contact-{number}.pdf"
             path.write_bytes(printed.pdf)
             yield path

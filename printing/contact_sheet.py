@@ -7,10 +7,11 @@ the sheet lies over the page and matches; the page's empty margins may be cut.
 from dataclasses import dataclass
 from datetime import date
 
+from catalogue.film.dates import date_words
 from catalogue.sleeves.geometry import Rect
 from catalogue.sleeves.page_plan import PlacedFrame, PlacedStrip
 from catalogue.views import PageView
-from printing.items import Box, Code, Item, Line, Measure, Picture, Sheet, Text, date_words, first_fitting, place_words
+from printing.items import Box, Code, Item, Line, Measure, Picture, Sheet, Text, first_fitting, place_words
 from printing.paper import PAPERS, Paper
 
 HEAD_MM, FOOT_MM = 13.0, 4.0
@@ -103,8 +104,7 @@ def plan_contact_sheet(
     need = _extent(strips, page)
 
     def paint(on: Paper, landscape: bool, windows: list[Rect], why: str, scale: float = 1.0) -> ContactSheet:
-        parts = [(window, scale) for window in windows]
-        return _paint(page, strips, frames, on, landscape, parts, why, printed_on, link, measure, roll, before, total)
+        return _paint(page, strips, frames, on, landscape, windows, scale, why, printed_on, link, measure, roll, before, total)
 
     if not strips:
         return paint(paper, False, [need], "No film lies on this page yet.")
@@ -173,12 +173,12 @@ def _windows(
 
 def _paint(
     page: PageView, strips: tuple[PlacedStrip, ...], frames: tuple[PlacedFrame, ...], paper: Paper, landscape: bool,
-    windows: list[tuple[Rect, float]], why: str, printed_on: date, link: str, measure: Measure, roll: str | None,
+    windows: list[Rect], scale: float, why: str, printed_on: date, link: str, measure: Measure, roll: str | None,
     before: int, total: int | None,
 ) -> ContactSheet:  # fmt: skip
     width, height = paper.turned(landscape)
     sheets = []
-    for number, (window, scale) in enumerate(windows, before + 1):
+    for number, window in enumerate(windows, before + 1):
         left = (width - window.width * scale) / 2
         top = paper.margin_mm + HEAD_MM
         items: list[Item] = []
@@ -199,7 +199,7 @@ def _paint(
         items += _head(page, paper, width, number, total or before + len(windows), scale, printed_on, link, measure, roll)
         items += _rule(paper, width, height, scale)
         sheets.append(Sheet(width, height, tuple(items)))
-    return ContactSheet(tuple(sheets), windows[0][1], why, paper)
+    return ContactSheet(tuple(sheets), scale, why, paper)
 
 
 def _cut(rect: Rect, window: Rect) -> Rect | None:

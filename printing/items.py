@@ -3,8 +3,6 @@
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
-from catalogue.errors import InvalidInput
-from catalogue.film.dates import parse_date
 from catalogue.sleeves.geometry import Rect
 
 Measure = Callable[[str, float, bool], float]
@@ -97,14 +95,6 @@ def first_fitting(
         if measure(text, smallest, bold) <= width:
             return fitted(text, width, size, smallest, measure, bold)
     return fitted(texts[-1], width, size, smallest, measure, bold)
-
-
-def date_words(text: str) -> str:
-    """A date as a person says it: paper is read where no program explains the notation."""
-    try:
-        return parse_date(text).words if text else ""
-    except InvalidInput:
-        return text
 
 
 def place_words(binder: str, page: int, archive: str, ends: str) -> list[str]:

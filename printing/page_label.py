@@ -2,9 +2,10 @@
 
 from datetime import date
 
+from catalogue.film.dates import date_words
 from catalogue.sleeves.geometry import Rect
 from catalogue.views import PageView, RollSummary
-from printing.items import Box, Code, Item, Measure, Sheet, Text, date_words, first_fitting, place_words
+from printing.items import Box, Code, Item, Measure, Sheet, Text, first_fitting, place_words
 
 ROW_MM = 2.5
 BORDER_MM = 10.0

@@ -77,7 +77,7 @@ class BinderOut(BaseModel):
 @router.get("/binders")
 def binders(archive: ArchiveHere) -> list[BinderOut]:
     """All binders."""
-    with archive.session() as session:
+    with archive.session(reading=True) as session:
         return [BinderOut.of(b) for b in list_binders(session)]
 
 
@@ -91,7 +91,7 @@ def new_binder(given: NewBinder, archive: ArchiveHere) -> BinderOut:
 @router.get("/binders/{binder_id}")
 def binder(binder_id: int, archive: ArchiveHere) -> BinderOut:
     """One binder."""
-    with archive.session() as session:
+    with archive.session(reading=True) as session:
         return BinderOut.of(get_binder(session, binder_id))
 
 
@@ -105,7 +105,7 @@ def new_page(binder_id: int, given: NewPage, archive: ArchiveHere) -> PageOut:
 @router.get("/pages/{page_id}")
 def page(page_id: int, archive: ArchiveHere) -> PageOut:
     """One page with everything on it."""
-    with archive.session() as session:
+    with archive.session(reading=True) as session:
         return PageOut.of(get_page(session, page_id))
 
 

@@ -9,7 +9,7 @@ from fastapi.responses import Response
 from api.dependencies import ArchiveHere
 from api.errors import PROBLEMS
 from catalogue.filing import get_page
-from catalogue.rolls import get_roll
+from catalogue.reading import roll_pages
 from printing.documents import PrintedPdf, contact_sheet_pdf, page_label_pdf
 
 router = APIRouter(responses=PROBLEMS, tags=["print"])
@@ -35,18 +35,17 @@ def _answer(made: PrintedPdf, name: str) -> PdfResponse:
 @router.get("/rolls/{number}/contact-sheet.pdf", response_class=PdfResponse)
 def roll_sheet(request: Request, number: str, archive: ArchiveHere, paper: str = "A4", fit: str = "two sheets") -> PdfResponse:
     """The contact sheet of a roll, at true size unless `fit` is "fit"."""
-    with archive.session() as session:
-        roll = get_roll(session, number)
-        pages = [get_page(session, page_id) for page_id in roll.page_ids]
-    link = f"{request.base_url}rolls/{quote(roll.number)}"
-    made = contact_sheet_pdf(pages, paper=paper, fit=fit, roll=roll.number, printed_on=date.today(), link=link)
-    return _answer(made, f"contact sheet {roll.number}.pdf")
+    with archive.session(reading=True) as session:
+        roll, pages = roll_pages(session, number)
+    link = f"{request.base_url}rolls/{quote(roll)}"
+    made = contact_sheet_pdf(pages, paper=paper, fit=fit, roll=roll, printed_on=date.today(), link=link)
+    return _answer(made, f"contact sheet {roll}.pdf")
 
 
 @router.get("/pages/{page_id}/contact-sheet.pdf", response_class=PdfResponse)
 def page_sheet(request: Request, page_id: int, archive: ArchiveHere, paper: str = "A4", fit: str = "two sheets") -> PdfResponse:
     """The contact sheet of a whole page."""
-    with archive.session() as session:
+    with archive.session(reading=True) as session:
         page = get_page(session, page_id)
     link = f"{request.base_url}pages/{page_id}"
     made = contact_sheet_pdf([page], paper=paper, fit=fit, printed_on=date.today(), link=link)
@@ -56,7 +55,7 @@ def page_sheet(request: Request, page_id: int, archive: ArchiveHere, paper: str 
 @router.get("/pages/{page_id}/label.pdf", response_class=PdfResponse)
 def label(request: Request, page_id: int, archive: ArchiveHere) -> PdfResponse:
     """The index label of a page."""
-    with archive.session() as session:
+    with archive.session(reading=True) as session:
         page = get_page(session, page_id)
     made = page_label_pdf(page, printed_on=date.today(), link=f"{request.base_url}pages/{page_id}")
     return _answer(made, f"label {page.binder} page {page.number}.pdf")

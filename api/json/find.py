@@ -22,6 +22,6 @@ def find(
     limit: int = Query(default=50, ge=1, le=500),
 ) -> FoundOut:
     """A reference goes straight to the frame; words find rolls and frames. Every hit has its address."""
-    with archive.session() as session:
+    with archive.session(reading=True) as session:
         found = find_in(session, q, year=year, format=format, stock=stock, camera=camera, binder=binder, limit=limit)
         return FoundOut(hits=[HitOut.of(h) for h in found.hits], more=found.more)

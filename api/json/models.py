@@ -1,14 +1,24 @@
 """Answers of the JSON service, with examples; lengths in mm."""
 
-from typing import Any
+from typing import Any, Self
 
 from pydantic import BaseModel, ConfigDict, Field
 
-from catalogue.sleeves.address import Address
-from catalogue.views import FrameView, Hit, PageView, RollView, StripView
+from catalogue.views import PageView, RollView
 
 
-class AddressOut(BaseModel):
+class _Shown(BaseModel):
+    """An answer whose fields are those of a domain view of the same names."""
+
+    model_config = ConfigDict(from_attributes=True)
+
+    @classmethod
+    def of(cls, view: object) -> Self:
+        """From the domain's view."""
+        return cls.model_validate(view)
+
+
+class AddressOut(_Shown):
     """Where a frame lies: slot from the top, place from the ring side, and in words."""
 
     binder: str = Field(examples=["Binder 2"])
@@ -20,24 +30,8 @@ class AddressOut(BaseModel):
     out: bool
     words: str = Field(examples=["Binder 2, page 14, third strip from the top, fourth frame from the ring side"])
 
-    @classmethod
-    def of(cls, address: Address | None) -> "AddressOut | None":
-        """From the domain's address."""
-        if address is None:
-            return None
-        return cls(
-            binder=address.binder,
-            page=address.page,
-            slot=address.slot,
-            place=address.place,
-            upside_down=address.upside_down,
-            emulsion_towards_you=address.emulsion_towards_you,
-            out=address.out,
-            words=address.words,
-        )
 
-
-class HitOut(BaseModel):
+class HitOut(_Shown):
     """One thing found."""
 
     kind: str = Field(examples=["frame"])
@@ -49,20 +43,6 @@ class HitOut(BaseModel):
     page_id: int | None
     address: AddressOut | None
 
-    @classmethod
-    def of(cls, hit: Hit) -> "HitOut":
-        """From the domain's hit."""
-        return cls(
-            kind=hit.kind,
-            roll=hit.roll,
-            frame=hit.frame,
-            title=hit.title,
-            detail=hit.detail,
-            exact=hit.exact,
-            page_id=hit.page_id,
-            address=AddressOut.of(hit.address),
-        )
-
 
 class FoundOut(BaseModel):
     """What a search gave."""
@@ -71,7 +51,16 @@ class FoundOut(BaseModel):
     more: bool
 
 
-class FrameOut(BaseModel):
+class ScanOut(_Shown):
+    """An image file tied to a frame; the path is relative to the scan folder."""
+
+    path: str
+    sha256: str
+    width_px: int
+    height_px: int
+
+
+class FrameOut(_Shown):
     """A frame: what it is, and where."""
 
     label: str
@@ -86,32 +75,12 @@ class FrameOut(BaseModel):
     notes: str
     address: AddressOut | None
     page_id: int | None
-    scans: list[dict[str, Any]]
-
-    @classmethod
-    def of(cls, f: FrameView) -> "FrameOut":
-        """From the domain's frame."""
-        return cls(
-            label=f.label,
-            position=f.position,
-            state=f.state,
-            caption=f.caption,
-            subject=f.subject,
-            place=f.place,
-            keywords=f.keywords,
-            lens=f.lens,
-            exposed=f.exposed,
-            notes=f.notes,
-            address=AddressOut.of(f.address),
-            page_id=f.page_id,
-            scans=[{"path": s.path, "sha256": s.sha256, "width_px": s.width_px, "height_px": s.height_px} for s in f.scans],
-        )
+    scans: list[ScanOut]
 
 
-class StripOut(BaseModel):
+class StripOut(_Shown):
     """A strip and where it lies."""
 
-    model_config = ConfigDict(from_attributes=True)
     id: int
     labels: list[str]
     length_mm: float
@@ -124,11 +93,6 @@ class StripOut(BaseModel):
     turned_over: bool
     out: bool
     out_reason: str
-
-    @classmethod
-    def of(cls, strip: StripView) -> "StripOut":
-        """From the domain's strip."""
-        return cls.model_validate(strip)
 
 
 class RollOut(BaseModel):
@@ -156,26 +120,7 @@ class RollOut(BaseModel):
     @classmethod
     def of(cls, r: RollView) -> "RollOut":
         """From the domain's roll."""
-        return cls(
-            number=r.number,
-            format=r.format.key,
-            stock=r.stock,
-            camera=r.camera,
-            lens=r.lens,
-            exposed=r.exposed,
-            processed=r.processed,
-            sleeved=r.sleeved,
-            subject=r.subject,
-            place=r.place,
-            keywords=r.keywords,
-            notes=r.notes,
-            frame_range=r.frame_range,
-            former_numbers=list(r.former_numbers),
-            page_ids=list(r.page_ids),
-            frames=[FrameOut.of(f) for f in r.frames],
-            strips=[StripOut.of(s) for s in r.strips],
-            process=vars(r.process) if r.process else None,
-        )
+        return cls.model_validate({**vars(r), "format": r.format.key, "process": vars(r.process) if r.process else None})
 
 
 class PlacedFrameOut(BaseModel):

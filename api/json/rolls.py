@@ -66,7 +66,7 @@ def new_roll(given: NewRoll, archive: ArchiveHere) -> RollOut:
 @router.get("/rolls")
 def rolls(archive: ArchiveHere) -> list[RollLine]:
     """All rolls, by number."""
-    with archive.session() as session:
+    with archive.session(reading=True) as session:
         return [
             RollLine(
                 number=r.number, format=r.format_name, stock=r.stock, camera=r.camera, exposed=r.exposed,
@@ -79,7 +79,7 @@ def rolls(archive: ArchiveHere) -> list[RollLine]:
 @router.get("/rolls/{number}")
 def roll(number: str, archive: ArchiveHere) -> RollOut:
     """One roll, by its number or a former one."""
-    with archive.session() as session:
+    with archive.session(reading=True) as session:
         return RollOut.of(get_roll(session, number))
 
 

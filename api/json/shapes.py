@@ -10,7 +10,7 @@ from api.errors import PROBLEMS
 from catalogue.film.formats import FilmFormat
 from catalogue.own_shapes import add_format, add_layout, all_formats, all_layouts, format_of, layout_of
 from catalogue.registering import labels_of
-from catalogue.sleeves.cut_plan import evenly_spaced, fresh_slots, plan_cuts
+from catalogue.sleeves.cut_plan import evenly_spaced, fresh_slots, new_pages, plan_cuts
 from catalogue.sleeves.geometry import Rect, Size
 from catalogue.sleeves.layouts import SleeveLayout
 
@@ -154,7 +154,7 @@ def health() -> dict[str, str]:
 @router.get("/formats")
 def formats(archive: ArchiveHere) -> list[FormatIO]:
     """All film formats."""
-    with archive.session() as session:
+    with archive.session(reading=True) as session:
         return [FormatIO.model_validate(f) for f in all_formats(session)]
 
 
@@ -169,7 +169,7 @@ def new_format(given: FormatIO, archive: ArchiveHere) -> FormatIO:
 @router.get("/layouts")
 def layouts(archive: ArchiveHere) -> list[LayoutIO]:
     """All sleeve pages."""
-    with archive.session() as session:
+    with archive.session(reading=True) as session:
         return [LayoutIO.of(x) for x in all_layouts(session)]
 
 
@@ -183,13 +183,12 @@ def new_layout(given: LayoutIO, archive: ArchiveHere) -> LayoutIO:
 @router.post("/cut-plan")
 def cut_plan(given: CutRequest, archive: ArchiveHere) -> CutAnswer:
     """Plans the cuts; nothing is stored."""
-    with archive.session() as session:
+    with archive.session(reading=True) as session:
         film, layout = format_of(session, given.format), layout_of(session, given.layout)
     labels = labels_of(given.frames, film)
     layout.check_takes(film)
     layout.slot_rect(given.first_slot)
-    per_page = layout.frames_per_slot(film) * layout.slot_count
-    pages = 1 if given.one_page else min(20, -(-len(labels) // per_page) + 1)
+    pages = 1 if given.one_page else new_pages(film, layout, len(labels))
     slots = fresh_slots(layout, pages)[given.first_slot - 1 :]
     plan = plan_cuts(
         evenly_spaced(labels, film),

@@ -13,6 +13,7 @@ from api.web.rendering import page
 from catalogue.errors import StripleafError
 from catalogue.filing import add_binder, add_page, get_binder, get_page, list_binders, repunch, turn_page
 from catalogue.own_shapes import all_layouts
+from catalogue.reading import frame_address, frame_row, roll_row
 from catalogue.sleeves.address import ordinal
 from catalogue.sleeves.page_plan import PlacedFrame
 from catalogue.store.tables import Frame, Roll, Scan
@@ -24,7 +25,7 @@ router = APIRouter()
 @router.get("/binders")
 def binders(request: Request, archive: ArchiveHere) -> Response:
     """The shelf."""
-    with archive.session() as session:
+    with archive.session(reading=True) as session:
         return page(request, "binders.html", binders=list_binders(session), problem="", name="")
 
 
@@ -35,7 +36,7 @@ def new_binder(request: Request, archive: ArchiveHere, name: str = Form(default=
         with archive.session() as session:
             made = add_binder(session, name)
     except StripleafError as trouble:
-        with archive.session() as session:
+        with archive.session(reading=True) as session:
             return page(
                 request,
                 "binders.html",
@@ -50,7 +51,7 @@ def new_binder(request: Request, archive: ArchiveHere, name: str = Form(default=
 @router.get("/binders/{binder_id}")
 def binder(request: Request, binder_id: int, archive: ArchiveHere) -> Response:
     """One binder and its pages."""
-    with archive.session() as session:
+    with archive.session(reading=True) as session:
         return page(request, "binder.html", binder=get_binder(session, binder_id), layouts=all_layouts(session))
 
 
@@ -98,7 +99,7 @@ def map_of(session: Session, view: PageView, sought: tuple[str, str] | None = No
 @router.get("/pages/{page_id}")
 def page_map(request: Request, page_id: int, archive: ArchiveHere, frame: str = "") -> Response:
     """The page to scale, with one frame sought."""
-    with archive.session() as session:
+    with archive.session(reading=True) as session:
         view = get_page(session, page_id)
         roll, _, label = frame.rpartition("/")
         sought = (roll, label) if roll else None
@@ -106,10 +107,9 @@ def page_map(request: Request, page_id: int, archive: ArchiveHere, frame: str = 
         svg = map_of(session, view, sought if found else None)
         words = ""
         if found:
-            from catalogue.rolls import get_roll
-
-            shown = next(f for f in get_roll(session, roll).frames if f.label == label)
-            words = shown.address.words if shown.address else ""
+            row = roll_row(session, roll)
+            address, _ = frame_address(session, row, frame_row(session, row, label), {view.id: view})
+            words = address.words if address else ""
         return page(request, "page_map.html", view=view, svg=svg, found=found, words=words, sought=frame)
 
 

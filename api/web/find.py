@@ -31,7 +31,7 @@ def home(
 ) -> Response:
     """Searches, or lists the newest rolls."""
     narrowed = {"year": year, "format": format, "stock": stock, "camera": camera, "binder": binder}
-    with archive.session() as session:
+    with archive.session(reading=True) as session:
         found = find(
             session, q, year=int(year) if is_whole(year) else None, format=format or None, stock=stock or None,
             camera=camera or None, binder=binder or None, limit=60,
@@ -45,7 +45,7 @@ def home(
 @router.get("/frames/{frame_id}/picture")
 def picture(frame_id: int, archive: ArchiveHere) -> Response:
     """The preview of a frame's first scan."""
-    with archive.session() as session:
+    with archive.session(reading=True) as session:
         digest = session.exec(select(Scan.sha256).where(Scan.frame_id == frame_id).order_by(col(Scan.id))).first()
     path = preview_path(archive.folder, digest) if digest else Path("/nonexistent")
     if not path.is_file():

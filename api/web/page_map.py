@@ -5,8 +5,6 @@ from html import escape
 
 from catalogue.sleeves.page_plan import PagePlan, PlacedFrame
 
-PictureLink = Callable[[PlacedFrame], str | None]
-
 
 def page_map_svg(
     plan: PagePlan,

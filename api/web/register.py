@@ -1,14 +1,16 @@
 """Registering a roll on one screen; the cut plan is shown before anything is saved."""
 
 import re
+from collections.abc import Sequence
 from typing import Any
+from urllib.parse import quote
 
 from fastapi import APIRouter, Request
 from fastapi.responses import RedirectResponse, Response
 from pydantic import ValidationError
 from sqlmodel import Session
 
-from api.dependencies import ArchiveHere
+from api.dependencies import ArchiveHere, TypedForm
 from api.web.rendering import page
 from api.web.typed import is_whole, whole
 from catalogue.errors import InvalidInput, StripleafError
@@ -20,14 +22,15 @@ from catalogue.reading import range_of
 from catalogue.registering import NewRoll, preview_cuts, register_roll
 from catalogue.rolls import offered, suggestions
 from catalogue.sleeves.cut_plan import CutPlan
+from catalogue.views import BinderView
 
 router = APIRouter()
 _TEXTS = ("stock", "camera", "lens", "exposed", "processed", "subject", "place", "keywords", "notes")
 
 
-def cuts_text(plan: CutPlan) -> str:
-    """The cuts as a person edits them: "1-6 | 7-12"."""
-    return " | ".join(range_of(s.frames) for s in plan.strips)
+def ranges_of(plan: CutPlan | None) -> list[str]:
+    """The frames of each strip as a range: "1-6", "7-12"."""
+    return [range_of(s.frames) for s in plan.strips] if plan else []
 
 
 def new_roll_from(form: dict[str, str]) -> NewRoll:
@@ -60,14 +63,14 @@ def new_roll_from(form: dict[str, str]) -> NewRoll:
         raise InvalidInput(f"{'.'.join(map(str, first['loc']))}: {first['msg']}.") from problem
 
 
-def _places(session: Session) -> list[tuple[str, str]]:
+def _places(binders: Sequence[BinderView]) -> list[tuple[str, str]]:
     """Pages with free slots, for choosing."""
     return [
         (
             str(p.id),
             f"{b.name}, page {p.number} – {p.layout_name} – {p.free_slots} of {p.slot_count} slots free",
         )
-        for b in list_binders(session)
+        for b in binders
         for p in b.pages
         if p.free_slots
     ]
@@ -82,18 +85,19 @@ def _screen(
     problem: str = "",
     status: int = 200,
 ) -> Response:
+    binders = list_binders(session)
     return page(
         request, "register.html", status=status, form=form, plan=plan, problem=problem,
-        cuts=cuts_text(plan) if plan else "", ranges=[range_of(s.frames) for s in plan.strips] if plan else [],
-        formats=all_formats(session), layouts=all_layouts(session), binders=list_binders(session),
-        places=_places(session), known=suggestions(session),
+        cuts=" | ".join(ranges_of(plan)), ranges=ranges_of(plan),
+        formats=all_formats(session), layouts=all_layouts(session), binders=binders,
+        places=_places(binders), known=suggestions(session),
     )  # fmt: skip
 
 
 @router.get("/register")
 def register(request: Request, archive: ArchiveHere) -> Response:
     """The screen with everything offered."""
-    with archive.session() as session:
+    with archive.session(reading=True) as session:
         offer = offered(session)
         form = {
             "number": offer.number, "where": str(offer.page_id or "new"), "binder": offer.binder or "",
@@ -110,27 +114,20 @@ def register(request: Request, archive: ArchiveHere) -> Response:
 
 
 @router.post("/register/plan")
-async def plan_fragment(request: Request, archive: ArchiveHere) -> Response:
+def plan_fragment(request: Request, archive: ArchiveHere, form: TypedForm) -> Response:
     """The cut plan for what is typed so far, as a piece of the screen."""
-    form = {k: str(v) for k, v in (await request.form()).items()}
-    with archive.session() as session:
+    plan, problem = None, ""
+    with archive.session(reading=True) as session:
         try:
             plan = preview_cuts(session, new_roll_from(form))
-            return page(
-                request,
-                "cut_plan.html",
-                plan=plan,
-                ranges=[range_of(s.frames) for s in plan.strips],
-                problem="",
-            )
         except StripleafError as trouble:
-            return page(request, "cut_plan.html", plan=None, ranges=[], problem=str(trouble))
+            problem = str(trouble)
+    return page(request, "cut_plan.html", plan=plan, ranges=ranges_of(plan), problem=problem)
 
 
 @router.post("/register")
-async def save(request: Request, archive: ArchiveHere) -> Response:
+def save(request: Request, archive: ArchiveHere, form: TypedForm) -> Response:
     """Registers the roll, or shows the screen again with what is wrong and everything typed."""
-    form = {k: str(v) for k, v in (await request.form()).items()}
     try:
         with archive.session() as session:
             new = new_roll_from(form)
@@ -138,8 +135,6 @@ async def save(request: Request, archive: ArchiveHere) -> Response:
                 return _screen(request, session, form, plan=preview_cuts(session, new))
             number = register_roll(session, new).number
     except StripleafError as trouble:
-        with archive.session() as session:
+        with archive.session(reading=True) as session:
             return _screen(request, session, form, plan=None, problem=str(trouble), status=422)
-    from urllib.parse import quote
-
     return RedirectResponse(f"/rolls/{quote(number)}?new=1", status_code=303)

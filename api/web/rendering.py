@@ -8,18 +8,9 @@ from fastapi import Request
 from fastapi.responses import HTMLResponse
 from fastapi.templating import Jinja2Templates
 
-from catalogue.errors import InvalidInput
-from catalogue.film.dates import parse_date
+from catalogue.film.dates import date_words
 
 templates = Jinja2Templates(directory=Path(__file__).parent.parent / "templates")
-
-
-def date_words(text: str) -> str:
-    """An EDTF date as a person says it; the text itself where it isn't one."""
-    try:
-        return parse_date(text).words if text else ""
-    except InvalidInput:
-        return text
 
 
 templates.env.filters["said"] = date_words

@@ -1,13 +1,13 @@
 """A roll: what it is, how it was processed, where its strips lie, and what was done with them."""
 
-from typing import Any
 from urllib.parse import quote
 
 from fastapi import APIRouter, Request
 from fastapi.responses import RedirectResponse, Response
 from pydantic import ValidationError
+from sqlmodel import Session
 
-from api.dependencies import ArchiveHere
+from api.dependencies import ArchiveHere, TypedForm
 from api.web.rendering import page
 from api.web.typed import is_whole, measured
 from catalogue.errors import InvalidInput, NotFound, StripleafError
@@ -16,7 +16,8 @@ from catalogue.moving import history, move_strip, put_back, take_out, turn_strip
 from catalogue.processing import ProcessInput, record_process
 from catalogue.reading import range_of
 from catalogue.rolls import FrameChanges, RollChanges, get_roll, suggestions, update_frame, update_roll
-from catalogue.scans.linking import link_folder, scan_folder, set_scan_folder
+from catalogue.scans.linking import link_folder, set_scan_folder
+from catalogue.settings_store import scan_folder
 from catalogue.store.database import Archive
 
 router = APIRouter()
@@ -33,7 +34,7 @@ def _show(
     typed: dict[str, dict[str, str]] | None = None,
 ) -> Response:
     """The roll's page; `typed` holds what was typed into the form that was refused, by its button."""
-    with archive.session() as session:
+    with archive.session(reading=True) as session:
         roll = get_roll(session, number)
         places = [(p.id, f"{b.name}, page {p.number} ({p.free_slots} free)") for b in list_binders(session) for p in b.pages]
         return page(
@@ -64,9 +65,8 @@ def process_from(form: dict[str, str]) -> ProcessInput:
 
 
 @router.post("/rolls/{number}")
-async def change(request: Request, number: str, archive: ArchiveHere) -> Response:
+def change(request: Request, number: str, archive: ArchiveHere, form: TypedForm) -> Response:
     """One form of the roll's page, told apart by its button."""
-    form = {k: str(v) for k, v in (await request.form()).items()}
     do, said = form.pop("do", ""), ""
     try:
         with archive.session() as session:
@@ -79,7 +79,7 @@ async def change(request: Request, number: str, archive: ArchiveHere) -> Respons
     return RedirectResponse(f"/rolls/{quote(number)}", status_code=303)
 
 
-def _do(session: Any, number: str, do: str, form: dict[str, str]) -> str:
+def _do(session: Session, number: str, do: str, form: dict[str, str]) -> str:
     """Carries out one form; returns a sentence to show, or nothing."""
     strip = int(form["strip"]) if is_whole(form.get("strip", "")) else 0
     why = form.get("why", "").strip()[:300]

@@ -125,3 +125,11 @@ def parse_date(text: str) -> UncertainDate:
     if backwards:
         raise InvalidInput(f"“{shown}” ends before it begins. Swap the two dates.")
     return UncertainDate(plain, earliest, latest)
+
+
+def date_words(text: str) -> str:
+    """A kept date as a person says it; the text itself where it isn't one."""
+    try:
+        return parse_date(text).words if text else ""
+    except InvalidInput:
+        return text

@@ -6,12 +6,12 @@ from pathlib import Path
 
 from sqlmodel import Session, select
 
-from catalogue.errors import InvalidInput, NotFound, OutsideScanFolder, StripleafError, UnreadablePicture
+from catalogue.errors import InvalidInput, NotFound, OutsideScanFolder, UnreadablePicture
 from catalogue.film.frame_numbers import FrameNumber
 from catalogue.moving import now
-from catalogue.reading import roll_row
+from catalogue.reading import frame_row, roll_row
 from catalogue.scans.previews import read_picture
-from catalogue.settings_store import SCAN_FOLDER, get_setting, set_setting
+from catalogue.settings_store import SCAN_FOLDER, scan_folder, set_setting
 from catalogue.store.tables import Frame, Scan
 from catalogue.views import ScanView
 
@@ -25,12 +25,6 @@ class LinkReport:
 
     linked: tuple[tuple[str, str], ...]
     skipped: tuple[tuple[str, str], ...]
-
-
-def scan_folder(session: Session) -> Path:
-    """The scan folder the person set, else the archive's own `scans` folder."""
-    named = get_setting(session, SCAN_FOLDER)
-    return Path(named) if named else Path(session.info["folder"]) / "scans"
 
 
 def set_scan_folder(session: Session, folder: str) -> Path:
@@ -78,9 +72,7 @@ def link_scan(session: Session, number: str, label: str, path: str) -> ScanView:
     if not file.is_file():
         raise NotFound(f"There is no file {path[:100]} in the scan folder {root}.")
     roll = roll_row(session, number)
-    frame = session.exec(select(Frame).where(Frame.roll_id == roll.id, Frame.label == label)).first()
-    if frame is None:
-        raise NotFound(f"Roll {roll.number} has no frame {label[:20]}.")
+    frame = frame_row(session, roll, label)
     facts = read_picture(file, Path(session.info["folder"]))
     relative = file.relative_to(root.resolve()).as_posix()
     row = session.exec(select(Scan).where(Scan.frame_id == frame.id, Scan.path == relative)).first()
@@ -122,6 +114,4 @@ def link_folder(session: Session, number: str, folder: str = "") -> LinkReport:
             linked.append((label, view.path))
         except (UnreadablePicture, OutsideScanFolder) as problem:
             skipped.append((file.name, str(problem)))
-        except StripleafError:
-            raise
     return LinkReport(tuple(linked), tuple(skipped))

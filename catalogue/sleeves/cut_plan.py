@@ -17,7 +17,7 @@ from catalogue.errors import DoesNotFit, InvalidInput
 from catalogue.film.formats import FilmFormat
 from catalogue.film.frame_numbers import MAX_FRAMES
 from catalogue.sleeves.geometry import TOLERANCE_MM
-from catalogue.sleeves.layouts import SleeveLayout
+from catalogue.sleeves.layouts import BUILT_IN_LAYOUTS, SleeveLayout
 
 MAX_NEW_PAGES = 20
 _END_CAP_MM = 6.0  # clear film kept at a strip's end where the gap is wide
@@ -84,12 +84,13 @@ class _Film:
         # A sheet or a mount comes as it is: its border is its own, not half of a gap.
         return self.half_gap if first == 0 or self.single else min(self.gap(first - 1) / 2, _END_CAP_MM)
 
+    def tail(self, stop: int) -> float:
+        return self.half_gap if stop == len(self.frames) or self.single else min(self.gap(stop - 1) / 2, _END_CAP_MM)
+
     def length(self, first: int, stop: int) -> float:
         """Length of the strip of frames[first:stop], cut in the middle of the gaps."""
         last = self.frames[stop - 1]
-        at_end = stop == len(self.frames) or self.single
-        tail = self.half_gap if at_end else min(self.gap(stop - 1) / 2, _END_CAP_MM)
-        return last.start_mm + last.length_mm + tail - self.frames[first].start_mm + self.lead(first)
+        return last.start_mm + last.length_mm + self.tail(stop) - self.frames[first].start_mm + self.lead(first)
 
 
 def evenly_spaced(labels: Sequence[str], film: FilmFormat, states: dict[str, str] | None = None) -> tuple[CutFrame, ...]:
@@ -109,6 +110,11 @@ def fresh_slots(layout: SleeveLayout, pages: int, first_page: int = 1) -> tuple[
         for page in range(first_page, first_page + pages)
         for slot in range(1, layout.slot_count + 1)
     )
+
+
+def new_pages(film: FilmFormat, layout: SleeveLayout, count: int) -> int:
+    """How many empty pages to plan with: one more than even frames need, as uneven gaps and kept groups take room."""
+    return min(MAX_NEW_PAGES, -(-count // (layout.frames_per_slot(film) * layout.slot_count)) + 1)
 
 
 _THIN, _NEVER = 1, 1000  # one cut through a picture outweighs any number of close cuts
@@ -210,9 +216,7 @@ def plan_cuts(
     check_frames(frames)
     layout.check_takes(film)
     if free_slots is None:
-        # One page more than even frames need: uneven gaps and kept groups take room.
-        needed = -(-len(frames) // (layout.frames_per_slot(film) * layout.slot_count)) + 1
-        free_slots = fresh_slots(layout, 1 if one_page else min(MAX_NEW_PAGES, needed))
+        free_slots = fresh_slots(layout, 1 if one_page else new_pages(film, layout, len(frames)))
     single = film.kind != "strip"
     half_gap = max(film.gap_mm, 0) / 2
     uncut = _Film(tuple(frames), half_gap, _forbidden_cuts(frames, kept_together, min_gap_mm, film), single)
@@ -244,16 +248,16 @@ def plan_cuts(
     )
     left = tuple(f.label for f in frames[placed:])
     pages_used = len({s.page for s in strips})
-    bad = [first for first, _, _ in (chosen or ())[1:] if uncut.forbidden[first - 1]]
+    forced = tuple(frames[first].label for first, _, _ in (chosen or ())[1:] if uncut.forbidden[first - 1])
     choices = _choices(film, layout, len(frames)) if left or (one_page is False and pages_used > 1) else ()
     return CutPlan(
         strips,
-        _explain(strips, layout, left, pages_used, [frames[n].label for n in bad], choices),
+        _explain(strips, layout, left, pages_used, forced, choices),
         not left,
         left,
         pages_used,
         choices,
-        tuple(frames[n].label for n in bad),
+        forced,
     )
 
 
@@ -284,7 +288,7 @@ def own_cuts(
     layout.check_takes(film)
     index = {frame.label: n for n, frame in enumerate(frames)}
     single = film.kind != "strip"
-    uncut = _Film(tuple(frames), max(film.gap_mm, 0) / 2, (False,) * len(frames), single)
+    uncut = _Film(tuple(frames), max(film.gap_mm, 0) / 2, (0,) * len(frames), single)
     strips: list[PlannedStrip] = []
     at, slot_at = 0, 0
     for number, labels in enumerate(cuts, 1):
@@ -305,9 +309,7 @@ def own_cuts(
             length, lead = length - lead - frames[first].length_mm / 2, 0.0
         if number < len(cuts) and cuts[number] and cuts[number][0] == labels[-1]:
             # The cut goes through the middle of the last picture, not of the gap behind it.
-            length -= frames[stop - 1].length_mm / 2 + (
-                uncut.half_gap if stop == len(frames) else min(uncut.gap(stop - 1) / 2, _END_CAP_MM)
-            )
+            length -= frames[stop - 1].length_mm / 2 + uncut.tail(stop)
         while slot_at < len(free_slots) and free_slots[slot_at].free_mm < length - TOLERANCE_MM:
             slot_at += 1
         if slot_at == len(free_slots):
@@ -326,8 +328,6 @@ def own_cuts(
 
 def _choices(film: FilmFormat, layout: SleeveLayout, count: int) -> tuple[str, ...]:
     """Other ways for a roll that one page doesn't hold."""
-    from catalogue.sleeves.layouts import BUILT_IN_LAYOUTS
-
     choices = ["go on to a second page"]
     for other in BUILT_IN_LAYOUTS.values():
         capacity = other.frames_per_slot(film) * other.slot_count

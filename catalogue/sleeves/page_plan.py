@@ -7,13 +7,14 @@ else, so they agree by construction.
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, get_args
 
 from catalogue.sleeves.geometry import Rect, Size
 from catalogue.sleeves.layouts import SleeveLayout
 
 Side = Literal["left", "right"]
 FrameState = Literal["picture", "blank", "partial", "overlapped", "double", "cut in two"]
+FRAME_STATES: tuple[str, ...] = get_args(FrameState)
 
 
 @dataclass(frozen=True)

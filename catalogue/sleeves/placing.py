@@ -9,12 +9,6 @@ BETWEEN_STRIPS_MM = 2.0
 """Kept free between two strips in one slot, so that neither slides over the other."""
 
 
-def free_length(slot_length_mm: float, lying: Sequence[tuple[float, float]]) -> float:
-    """The longest free stretch of a slot behind what lies in it as (offset, length) pairs, in mm."""
-    end = max((offset + length for offset, length in lying), default=0.0)
-    return max(0.0, slot_length_mm - (end + BETWEEN_STRIPS_MM if lying else 0.0))
-
-
 def place_in_slot(slot_length_mm: float, lying: Sequence[tuple[float, float]], length_mm: float, slot: int = 0) -> float:
     """The offset at which a strip comes to lie, first gap that takes it.
 

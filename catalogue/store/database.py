@@ -28,11 +28,6 @@ class Archive:
     folder: Path
     engine: Engine
 
-    @property
-    def previews(self) -> Path:
-        """Small pictures that can be made again."""
-        return self.folder / "previews"
-
     @contextmanager
     def session(self, *, reading: bool = False) -> Iterator[Session]:
         """A session that commits at the end and rolls back on any error.
