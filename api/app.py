@@ -1,6 +1,7 @@
 """The application: routes, errors, guard, static files."""
 
-from collections.abc import Iterable
+from collections.abc import AsyncIterator, Iterable
+from contextlib import asynccontextmanager
 from pathlib import Path
 
 from fastapi import FastAPI
@@ -12,9 +13,11 @@ from starlette.exceptions import HTTPException
 from api.errors import on_domain_error, on_http_error, on_store_error, on_validation_error
 from api.json import binders, documents, find, rolls, shapes, strips
 from api.security import LOOPBACK, Guard
+from api.web import archive as web_archive
 from api.web import binders as web_binders
 from api.web import docs as web_docs
 from api.web import find as web_find
+from api.web import own_shapes as web_own_shapes
 from api.web import printing as web_printing
 from api.web import register as web_register
 from api.web import rolls as web_rolls
@@ -24,7 +27,14 @@ from catalogue.store.database import open_archive
 
 def create_app(archive_folder: Path, *, hosts: Iterable[str] = LOOPBACK) -> FastAPI:
     """The service for one archive; raises `ArchiveProblem` where it can't be opened."""
+
+    @asynccontextmanager
+    async def open_while_serving(app: FastAPI) -> AsyncIterator[None]:
+        yield
+        app.state.archive.close()
+
     app = FastAPI(
+        lifespan=open_while_serving,
         title="Stripleaf",
         version="1",
         openapi_url="/api/openapi.json",
@@ -40,7 +50,7 @@ def create_app(archive_folder: Path, *, hosts: Iterable[str] = LOOPBACK) -> Fast
         app.add_exception_handler(kind, on_store_error)
     for room in (shapes, binders, rolls, strips, find, documents):
         app.include_router(room.router, prefix="/api")
-    for page in (web_find, web_register, web_binders, web_rolls, web_printing, web_docs):
+    for page in (web_find, web_register, web_binders, web_rolls, web_printing, web_archive, web_own_shapes, web_docs):
         app.include_router(page.router, include_in_schema=False)
     app.mount("/static", StaticFiles(directory=Path(__file__).parent / "static"), name="static")
     return app

@@ -30,7 +30,7 @@ def _serve(folder: Path, host: str, port: int) -> None:
     import uvicorn
 
     from api.app import create_app
-    from api.security import LOOPBACK
+    from api.security import LOOPBACK, names_for
 
     with socket.socket(socket.AF_INET6 if ":" in host else socket.AF_INET) as probe:
         probe.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
@@ -40,8 +40,10 @@ def _serve(folder: Path, host: str, port: int) -> None:
             raise ArchiveProblem(
                 f"Can't serve on {host} port {port}: {problem.strerror}. Choose another with --port."
             ) from problem
-    application = create_app(folder, hosts=(*LOOPBACK, host))
-    print(f"Serving {folder} at http://{host}:{port} (end with Ctrl-C)", flush=True)
+    application = create_app(folder, hosts=names_for(host))
+    if host not in LOOPBACK and host != "::1":
+        print("Anybody in this network can now read and change the archive: there is no log-in.", file=sys.stderr)
+    print(f"Serving {folder} at http://{f'[{host}]' if ':' in host else host}:{port} (end with Ctrl-C)", flush=True)
     uvicorn.run(application, host=host, port=port, log_level="warning", server_header=False)
 
 
@@ -84,7 +86,7 @@ def demo(
             f"{report.rolls} rolls, {report.pictures} pictures."
         )
     opened = open_archive(folder)
-    written = write_prints(opened, folder / "prints")
+    written = write_prints(opened, folder / "prints", port=port)
     opened.close()
     print(f"{len(written)} labels and contact sheets in {folder / 'prints'}", flush=True)
     if not no_serve:

@@ -1,6 +1,8 @@
 """What keeps a local service to its owner: Host check, cross-site guard, bounded bodies, headers."""
 
+import socket
 from collections.abc import Iterable
+from ipaddress import ip_address
 
 from starlette.datastructures import Headers
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
@@ -8,6 +10,8 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 from api.errors import problem
 
 MAX_BODY = 2_000_000
+ANY_NUMBER = "*"
+"""Stands among the host names for every address written as a number."""
 LOOPBACK = ("127.0.0.1", "localhost", "[::1]", "testserver")
 _HEADERS = (
     (b"x-content-type-options", b"nosniff"),
@@ -18,6 +22,26 @@ _HEADERS = (
         b"default-src 'self'; frame-ancestors 'none'; form-action 'self'; base-uri 'none'",
     ),
 )
+
+
+def names_for(host: str) -> tuple[str, ...]:
+    """The Host names under which a service listening on `host` may be called.
+
+    Listening everywhere, it answers to this machine's name and to its number
+    addresses, which no foreign site's name can stand for.
+    """
+    if host not in ("0.0.0.0", "::"):
+        return (*LOOPBACK, f"[{host}]" if ":" in host else host)
+    name = socket.gethostname()
+    return (*LOOPBACK, name, f"{name}.local", ANY_NUMBER)
+
+
+def _is_number(name: str) -> bool:
+    try:
+        ip_address(name.strip("[]"))
+    except ValueError:
+        return False
+    return True
 
 
 def _host_name(host: str) -> str:
@@ -48,7 +72,8 @@ class Guard:
 
         headers = Headers(scope=scope)
         host = headers.get("host", "")
-        if _host_name(host).casefold() not in self.hosts:
+        name = _host_name(host).casefold()
+        if name not in self.hosts and not (ANY_NUMBER in self.hosts and _is_number(name)):
             await problem(400, "Wrong host", "This service answers to its own address only.")(scope, receive, with_headers)
             return
         if scope["method"] not in ("GET", "HEAD", "OPTIONS") and self._is_foreign(headers, host):

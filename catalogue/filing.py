@@ -102,6 +102,13 @@ def find_page(session: Session, binder: int | str, number: int) -> PageView:
     return page_view(session, found)
 
 
+def note_page(session: Session, page_id: int, notes: str) -> PageView:
+    """Keeps a note about the page itself: a torn seam, the pen used, what to look at."""
+    page_row(session, page_id).notes = notes.strip()[:2000]
+    session.flush()
+    return page_view(session, page_id)
+
+
 def turn_page(session: Session, page_id: int, turned: bool) -> PageView:
     """Says that the page hangs head to foot (or no longer)."""
     page_row(session, page_id).turned = turned

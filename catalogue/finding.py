@@ -5,6 +5,7 @@ from typing import Any
 from sqlalchemy import bindparam, text
 from sqlmodel import Session, col, select
 
+from catalogue.film.dates import date_words
 from catalogue.film.roll_numbers import match_reference
 from catalogue.own_shapes import format_of
 from catalogue.reading import frame_address
@@ -19,7 +20,7 @@ def _hit(session: Session, pages: dict[int, PageView], roll: Roll, frame: Frame 
     shown = frame or session.exec(select(Frame).where(Frame.roll_id == roll.id).order_by(col(Frame.position))).first()
     address, page_id = frame_address(session, roll, shown, pages) if shown else (None, None)
     format_name = format_of(session, roll.format_key).name
-    detail = " · ".join(t for t in (roll.exposed, format_name, roll.stock, roll.camera) if t)
+    detail = " · ".join(t for t in (date_words(roll.exposed), format_name, roll.stock, roll.camera) if t)
     title = (frame.caption if frame else "") or roll.subject or roll.place
     return Hit(
         kind="frame" if frame else "roll",

@@ -6,6 +6,7 @@ from datetime import datetime
 from sqlmodel import Session, col, select
 
 from catalogue.errors import InvalidInput, NotFound
+from catalogue.film.dates import parse_date
 from catalogue.own_shapes import layout_of
 from catalogue.reading import film_of, page_row, roll_row, roll_view
 from catalogue.sleeves.placing import place_in_slot
@@ -102,8 +103,9 @@ def turn_strip(
 
 
 def take_out(session: Session, strip_id: int, reason: str, due: str = "") -> StripView:
-    """Says that the strip has left its slot for a while; the slot stays its own."""
+    """Says that the strip has left its slot for a while; the slot stays its own. `due` is a date (EDTF) or empty."""
     strip = _strip(session, strip_id)
+    due = parse_date(due.strip()).text if due.strip() else ""
     reason = " ".join(reason.split())
     if strip.out:
         raise InvalidInput(f"The strip is out already ({strip.out_reason}). Put it back first.")

@@ -5,10 +5,10 @@ from datetime import date
 from sqlmodel import Session, select
 
 from catalogue.errors import AlreadyExists, InvalidInput
-from catalogue.film.roll_numbers import DEFAULT_PATTERN, RollPattern, parse_roll_number, sort_text
+from catalogue.film.roll_numbers import parse_roll_number, sort_text
 from catalogue.moving import now
 from catalogue.reading import roll_row, roll_view
-from catalogue.settings_store import ROLL_PATTERN, get_setting
+from catalogue.settings_store import roll_pattern
 from catalogue.store.fulltext import index_roll
 from catalogue.store.tables import FormerNumber, NumberGap, Roll
 from catalogue.views import RollView
@@ -25,8 +25,7 @@ def taken_numbers(session: Session) -> set[str]:
 
 def next_roll_number(session: Session, year: int | None = None) -> str:
     """The number to issue next by the person's pattern."""
-    pattern = RollPattern.parse(get_setting(session, ROLL_PATTERN, DEFAULT_PATTERN))
-    return pattern.issue(year or date.today().year, taken_numbers(session))
+    return roll_pattern(session).issue(year or date.today().year, taken_numbers(session))
 
 
 def claim_number(session: Session, text: str) -> str:

@@ -63,11 +63,11 @@ def format_of(session: Session, text: str) -> FilmFormat:
     return find_format(text, own_formats(session))
 
 
-def layout_of(session: Session, text: str) -> SleeveLayout:
-    """A sleeve page, own or built in; raises `UnknownLayout`."""
+def layout_of(session: Session, text: str, film: FilmFormat | None = None) -> SleeveLayout:
+    """A sleeve page, own or built in, that takes the film where its short name fits several; raises `UnknownLayout`."""
     if text in BUILT_IN_LAYOUTS:
         return BUILT_IN_LAYOUTS[text]
-    return find_layout(text, own_layouts(session))
+    return find_layout(text, own_layouts(session), film.gauge if film else "")
 
 
 def all_formats(session: Session) -> tuple[FilmFormat, ...]:

@@ -2,16 +2,17 @@
 
 from collections import defaultdict
 from collections.abc import Sequence
+from contextlib import suppress
 from pathlib import Path
 
 from sqlmodel import Session, col, select
 
-from catalogue.errors import NotFound
+from catalogue.errors import InvalidInput, NotFound
 from catalogue.film.formats import FilmFormat
 from catalogue.film.frame_numbers import FrameNumber, frames_text
 from catalogue.own_shapes import format_of, layout_of
 from catalogue.scans.previews import preview_path
-from catalogue.settings_store import ARCHIVE_NAME, get_setting, scan_folder
+from catalogue.settings_store import archive_name, scan_folder
 from catalogue.sleeves.address import Address, address_of
 from catalogue.sleeves.page_plan import FrameOnStrip, StripInSlot, plan_page
 from catalogue.store.tables import (
@@ -55,8 +56,12 @@ def roll_row(session: Session, number: str) -> Roll:
 
 
 def frame_row(session: Session, roll: Roll, label: str) -> Frame:
-    """The frame of a roll with this label; raises `NotFound`."""
+    """The frame of a roll with this label in any writing ("07", "12a"); raises `NotFound`."""
     found = session.exec(select(Frame).where(Frame.roll_id == roll.id, Frame.label == label)).first()
+    if found is None:
+        with suppress(InvalidInput):
+            plain = FrameNumber.parse(label).text
+            found = session.exec(select(Frame).where(Frame.roll_id == roll.id, Frame.label == plain)).first()
     if found is None:
         raise NotFound(f"Roll {roll.number} has no frame {label[:20]}.")
     return found
@@ -147,7 +152,7 @@ def page_view(session: Session, page_id: int) -> PageView:
         plan=plan_page(layout, placed, ring_side=page.ring_side, turned=page.turned),
         rolls=roll_summaries(session, sorted(rolls, key=lambda roll: numbers.index(roll.number))),
         free_slots=tuple(n for n in range(1, layout.slot_count + 1) if n not in taken),
-        archive_name=get_setting(session, ARCHIVE_NAME, "Stripleaf archive"),
+        archive_name=archive_name(session),
     )
 
 
@@ -220,7 +225,8 @@ def roll_view(session: Session, number: str) -> RollView:
     roll = roll_row(session, number)
     film = film_of(session, roll)
     strips = session.exec(select(Strip).where(Strip.roll_id == roll.id).order_by(col(Strip.position))).all()
-    pages = {s.page_id: page_view(session, s.page_id) for s in strips if s.page_id is not None}
+    page_ids = dict.fromkeys(s.page_id for s in strips if s.page_id is not None)  # each page is read once
+    pages = {page_id: page_view(session, page_id) for page_id in page_ids}
     frames = session.exec(select(Frame).where(Frame.roll_id == roll.id).order_by(col(Frame.position))).all()
     scans = _scans(session, [f.id or 0 for f in frames])
     scans_lie_in = scan_folder(session)
@@ -268,7 +274,7 @@ def roll_view(session: Session, number: str) -> RollView:
                 id=s.id or 0, labels=own_labels, length_mm=s.length_mm, page_id=s.page_id,
                 binder=view.binder if view else None, page_number=view.number if view else None, slot=s.slot,
                 offset_mm=s.offset_mm, upside_down=s.upside_down, turned_over=s.turned_over, out=s.out,
-                out_reason=s.out_reason, address_words=words, position=s.position,
+                out_reason=s.out_reason, address_words=words, position=s.position, due=s.due,
             )
         )  # fmt: skip
     process = session.get(ProcessRecord, roll.id)

@@ -140,7 +140,7 @@ def prepare(session: Session, new: NewRoll) -> Prepared:
         view = page_view(session, new.page_id)
         layout = view.layout
     elif new.layout:
-        layout = layout_of(session, new.layout)
+        layout = layout_of(session, new.layout, film)
     else:
         layout = default_layout(film)
     layout.check_takes(film)

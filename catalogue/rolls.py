@@ -101,7 +101,7 @@ def update_frame(session: Session, number: str, label: str, changes: FrameChange
     for name, value in _changed(changes, ("exposed",)).items():
         setattr(frame, name, value)
     index_roll(session, roll.id or 0)
-    return next(f for f in roll_view(session, roll.number).frames if f.label == label)
+    return next(f for f in roll_view(session, roll.number).frames if f.id == frame.id)
 
 
 def suggestions(session: Session) -> dict[str, list[str]]:

@@ -77,6 +77,8 @@ class StripView:
     out_reason: str
     address_words: str
     position: int
+    due: str = ""
+    """When a strip that is out is to be back (EDTF), or empty."""
 
 
 @dataclass(frozen=True)

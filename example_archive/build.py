@@ -19,7 +19,7 @@ from catalogue.reading import roll_pages
 from catalogue.registering import NewRoll, register_roll
 from catalogue.rolls import FrameChanges, get_roll, list_rolls, update_frame
 from catalogue.scans.linking import link_folder
-from catalogue.settings_store import ARCHIVE_NAME, set_setting
+from catalogue.settings_store import name_archive
 from catalogue.store.database import DATABASE_NAME, Archive, open_archive
 from catalogue.views import RollView
 from example_archive import scenario
@@ -89,7 +89,7 @@ def _move_in(folder: Path, target: Path) -> None:
 def _fill(archive: Archive, say: Progress) -> int:
     pictures = 0
     with archive.session() as session:
-        set_setting(session, ARCHIVE_NAME, scenario.ARCHIVE_NAME)
+        name_archive(session, scenario.ARCHIVE_NAME)
         for name, notes in scenario.BINDERS:
             add_binder(session, name, notes)
         for example in scenario.ROLLS:
@@ -147,14 +147,13 @@ def _add_pictures(session: Session, folder: Path, example: scenario.ExampleRoll,
     return made
 
 
-def write_prints(archive: Archive, folder: Path) -> list[Path]:
-    """Writes each page's index label and each roll's contact sheet as PDF; returns the files."""
+def write_prints(archive: Archive, folder: Path, port: int = 8000) -> list[Path]:
+    """Writes each page's index label and each roll's contact sheet as PDF, linked to a service at `port`; returns the files."""
     folder.mkdir(parents=True, exist_ok=True)
-    return list(_prints(archive, folder))
+    return list(_prints(archive, folder, f"http://127.0.0.1:{port}"))
 
 
-def _prints(archive: Archive, folder: Path) -> Iterator[Path]:
-    address = "http://127.0.0.1:8000"
+def _prints(archive: Archive, folder: Path, address: str) -> Iterator[Path]:
     with archive.session(reading=True) as session:
         for binder in list_binders(session):
             slug = "-".join(binder.name.casefold().split())

@@ -14,6 +14,11 @@ Floats = NDArray[np.float32]
 LONG_SIDE_PX = 320
 
 
+def tones(*values: float) -> Floats:
+    """One value a channel, as numbers of the same kind as the pixels."""
+    return np.array(values, dtype=np.float32)
+
+
 def mix(one: Colour, two: Colour, part: float) -> Colour:
     """The colour `part` of the way from one to two."""
     r, g, b = (round(a + (c - a) * part) for a, c in zip(one, two, strict=True))
@@ -73,7 +78,7 @@ class Plate:
         a, b = round(y0 * self.h), round(y1 * self.h)
         steps = np.linspace(0, 1, max(b - a, 1), dtype=np.float32)[:, None, None]
         pixels = self.pixels().copy()
-        pixels[a:b] = np.float32(top) * (1 - steps) + np.float32(bottom) * steps
+        pixels[a:b] = tones(*top) * (1 - steps) + tones(*bottom) * steps
         self._set(pixels)
 
     def clouds(self, amount: float, y1: float = 0.6) -> None:
@@ -89,14 +94,14 @@ class Plate:
     def glow(self, x: float, y: float, radius: float, colour: Colour, strength: float = 1) -> None:
         """Light about a point, added to what is there."""
         yy, xx = np.mgrid[0 : self.h, 0 : self.w].astype(np.float32)
-        far = ((xx - x * self.w) ** 2 + (yy - y * self.h) ** 2) / (radius * self.h) ** 2
-        self._set(self.pixels() + np.exp(-far)[:, :, None] * np.float32(colour) * strength)
+        far: Floats = ((xx - x * self.w) ** 2 + (yy - y * self.h) ** 2) / (radius * self.h) ** 2
+        self._set(self.pixels() + np.exp(-far)[:, :, None] * tones(*colour) * strength)
 
     def mist(self, y: float, depth: float, colour: Colour, amount: float) -> None:
         """A band of mist about height y."""
         rows = np.linspace(0, 1, self.h, dtype=np.float32)
         part = (np.exp(-(((rows - y) / depth) ** 2)) * amount)[:, None, None]
-        self._set(self.pixels() * (1 - part) + np.float32(colour) * part)
+        self._set(self.pixels() * (1 - part) + tones(*colour) * part)
 
     def ridge(self, y: float, rough: float, colour: Colour, foot: float = 1) -> None:
         """A line of hills at height y, filled down to `foot`."""
@@ -115,7 +120,7 @@ class Plate:
         at = round(y * self.h)
         rows = np.arange(at, self.h)
         sway = np.sin(rows * 0.5 + self.u(0, 6)) * (1 + (rows - at) * 0.04) + self.numbers.normal(0, 1.6, len(rows))
-        for row, shift in zip(rows, sway, strict=True):
+        for row, shift in zip(rows.tolist(), sway, strict=True):
             pixels[row] = np.roll(pixels[max(0, 2 * at - row - 1)], int(shift), axis=0) * dark
         self._set(pixels)
 
@@ -149,9 +154,9 @@ def finish(pixels: Floats, seed: int, *, colour: bool, grain: float, contrast: f
     """Lens fall-off, a film-like curve, grain and, for black and white, the tone."""
     numbers = np.random.default_rng(seed + 1)
     height, width = pixels.shape[:2]
-    value = pixels / 255
+    value = pixels / np.float32(255)
     if not colour:
-        value = (value @ np.float32([0.34, 0.5, 0.16]))[:, :, None]
+        value = (value @ tones(0.34, 0.5, 0.16))[:, :, None]
     yy, xx = np.mgrid[-1 : 1 : height * 1j, -1 : 1 : width * 1j].astype(np.float32)
     value = value * (1 - numbers.uniform(0.12, 0.3) * (xx**2 + yy**2) / 2)[:, :, None]
     value = np.clip(value * numbers.uniform(0.92, 1.12), 0, 1)
@@ -161,13 +166,16 @@ def finish(pixels: Floats, seed: int, *, colour: bool, grain: float, contrast: f
     value = value + noise * (0.4 + 2.2 * value * (1 - value))
     value = 0.035 + value * 0.945
     if colour:
-        return np.clip(value * np.float32([1.02, 1.0, 0.96]) + np.float32([0, 0.004, 0.015]), 0, 1)
-    return np.clip(np.repeat(value, 3, axis=2) * np.float32([1, 0.99, 0.965]), 0, 1)
+        value = value * tones(1.02, 1.0, 0.96) + tones(0, 0.004, 0.015)
+    else:
+        value = np.repeat(value, 3, axis=2) * tones(1, 0.99, 0.965)
+    toned: Floats = np.clip(value, 0, 1).astype(np.float32)
+    return toned
 
 
 def negative(positive: Floats, *, colour: bool) -> Floats:
     """The positive inverted in density on its film base; a colour base is orange."""
-    base = np.float32([0.93, 0.56, 0.34]) if colour else np.float32([0.80, 0.81, 0.83])
+    base = tones(0.93, 0.56, 0.34) if colour else tones(0.80, 0.81, 0.83)
     # Density grows with exposure: light parts of the scene come out dark on the film.
     density = 0.08 + np.power(positive, 0.8) * (1.15 if colour else 1.25)
     return np.clip(base * np.power(10, -density), 0, 1)
@@ -204,6 +212,6 @@ def picture(
     pixels = drawn(subject, seed)
     if second:
         other = drawn(second, seed + 7)
-        pixels = 255 - (255 - pixels * 0.8) * (255 - other * 0.6) / 255
+        pixels = np.asarray(255 - (255 - pixels * 0.8) * (255 - other * 0.6) / 255, dtype=np.float32)
     contrast = 0.35 + (seed % 40) / 100
     return finish(pixels, seed, colour=colour, grain=grain, contrast=contrast)

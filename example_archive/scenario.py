@@ -60,7 +60,7 @@ def _roll(
     number: str,
     binder: int,
     format: str,
-    frames: str | int,
+    frames: str | int | list[str],
     subject: str,
     place: str,
     *kits: dict[str, Any],

@@ -8,7 +8,8 @@ from sqlmodel import Session
 
 from api.web.page_map import page_map_svg
 from catalogue.filing import get_page, repunch, turn_page
-from catalogue.sleeves.page_plan import PagePlan
+from catalogue.sleeves.layouts import BUILT_IN_LAYOUTS
+from catalogue.sleeves.page_plan import PagePlan, plan_page
 
 SVG = "{http://www.w3.org/2000/svg}"
 
@@ -70,8 +71,11 @@ def test_the_holes_follow_the_ring_side(session: Session, plan: PagePlan) -> Non
         return {float(e.get("cx", "nan")) < shown.size.width / 2 for e in of_class(drawn(shown), "hole")}
 
     assert holes() == {plan.ring_side == "left"}
-    repunch(session, 1, "right" if plan.ring_side == "left" else "left")
-    assert holes() == {plan.ring_side != "left"}
+    repunch(session, 1, "right")  # seven strips of six reach to 8 mm from that edge: no hole goes there
+    assert holes() == set()
+    narrow = BUILT_IN_LAYOUTS["135-7x5"]
+    (x, _, d), *_ = plan_page(narrow, [], ring_side="right").ring_holes
+    assert x - d / 2 > narrow.slot_rect(1).right
 
 
 def test_pictures_stand_on_their_head_when_the_page_does(session: Session, plan: PagePlan) -> None:

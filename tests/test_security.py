@@ -8,7 +8,7 @@ import pytest
 from fastapi.testclient import TestClient
 
 from api.app import create_app
-from api.security import Guard
+from api.security import Guard, names_for
 
 LIMIT = 2_200_000  # above the bound of 2 MB, however a megabyte is counted
 
@@ -39,6 +39,24 @@ def names(client: TestClient) -> list[str]:
 )
 def test_only_its_own_names_are_answered(client: TestClient, host: str, status: int) -> None:
     assert client.get("/api/health", headers={"Host": host}).status_code == status
+
+
+@pytest.mark.parametrize(
+    ("listening", "host", "status"),
+    [
+        ("0.0.0.0", "192.0.2.7:8000", 200),  # documentation addresses of RFC 5737 and RFC 3849
+        ("0.0.0.0", "[2001:db8::7]:8000", 200),
+        ("0.0.0.0", "elsewhere.example", 400),
+        ("192.0.2.7", "192.0.2.7:8000", 200),
+        ("192.0.2.7", "192.0.2.8:8000", 400),
+        ("::1", "[::1]:8000", 200),
+        ("2001:db8::7", "[2001:db8::7]:8000", 200),
+    ],
+)
+def test_a_service_in_the_network_answers_to_its_addresses(tmp_path: Path, listening: str, host: str, status: int) -> None:
+    app = create_app(tmp_path / "archive", hosts=names_for(listening))
+    with TestClient(app, base_url="http://127.0.0.1:8000") as client:
+        assert client.get("/api/health", headers={"Host": host}).status_code == status
 
 
 @pytest.mark.parametrize(

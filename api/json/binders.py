@@ -6,7 +6,7 @@ from pydantic import BaseModel, ConfigDict, Field
 from api.dependencies import ArchiveHere
 from api.errors import PROBLEMS
 from api.json.models import PageOut
-from catalogue.filing import add_binder, add_page, get_binder, get_page, list_binders, repunch, turn_page
+from catalogue.filing import add_binder, add_page, get_binder, get_page, list_binders, note_page, repunch, turn_page
 from catalogue.views import BinderView
 
 router = APIRouter(responses=PROBLEMS, tags=["binders"])
@@ -29,11 +29,12 @@ class NewPage(BaseModel):
 
 
 class PageChanges(BaseModel):
-    """How the page now hangs."""
+    """How the page now hangs, and a note about it."""
 
     model_config = ConfigDict(extra="forbid")
     turned: bool | None = None
     ring_side: str | None = None
+    notes: str | None = Field(default=None, max_length=2000)
 
 
 class PageLine(BaseModel):
@@ -117,4 +118,6 @@ def change_page(page_id: int, given: PageChanges, archive: ArchiveHere) -> PageO
             turn_page(session, page_id, given.turned)
         if given.ring_side is not None:
             repunch(session, page_id, given.ring_side)
+        if given.notes is not None:
+            note_page(session, page_id, given.notes)
         return PageOut.of(get_page(session, page_id))

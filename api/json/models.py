@@ -93,6 +93,7 @@ class StripOut(_Shown):
     turned_over: bool
     out: bool
     out_reason: str
+    due: str
 
 
 class RollOut(BaseModel):

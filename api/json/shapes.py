@@ -184,7 +184,8 @@ def new_layout(given: LayoutIO, archive: ArchiveHere) -> LayoutIO:
 def cut_plan(given: CutRequest, archive: ArchiveHere) -> CutAnswer:
     """Plans the cuts; nothing is stored."""
     with archive.session(reading=True) as session:
-        film, layout = format_of(session, given.format), layout_of(session, given.layout)
+        film = format_of(session, given.format)
+        layout = layout_of(session, given.layout, film)
     labels = labels_of(given.frames, film)
     layout.check_takes(film)
     layout.slot_rect(given.first_slot)

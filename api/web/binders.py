@@ -10,12 +10,13 @@ from sqlmodel import Session, col, select
 from api.dependencies import ArchiveHere
 from api.web.page_map import page_map_svg
 from api.web.rendering import page
-from catalogue.errors import StripleafError
-from catalogue.filing import add_binder, add_page, get_binder, get_page, list_binders, repunch, turn_page
+from catalogue.errors import InvalidInput, StripleafError
+from catalogue.filing import add_binder, add_page, get_binder, get_page, list_binders, note_page, repunch, turn_page
 from catalogue.own_shapes import all_layouts
 from catalogue.reading import frame_address, frame_row, roll_row
 from catalogue.sleeves.address import ordinal
 from catalogue.sleeves.page_plan import PlacedFrame
+from catalogue.store.database import Archive
 from catalogue.store.tables import Frame, Roll, Scan
 from catalogue.views import PageView
 
@@ -51,15 +52,25 @@ def new_binder(request: Request, archive: ArchiveHere, name: str = Form(default=
 @router.get("/binders/{binder_id}")
 def binder(request: Request, binder_id: int, archive: ArchiveHere) -> Response:
     """One binder and its pages."""
+    return _show_binder(request, archive, binder_id)
+
+
+def _show_binder(request: Request, archive: Archive, binder_id: int, problem: str = "") -> Response:
     with archive.session(reading=True) as session:
-        return page(request, "binder.html", binder=get_binder(session, binder_id), layouts=all_layouts(session))
+        return page(
+            request, "binder.html", status=422 if problem else 200, binder=get_binder(session, binder_id),
+            layouts=all_layouts(session), problem=problem,
+        )  # fmt: skip
 
 
 @router.post("/binders/{binder_id}/pages")
-def new_page(binder_id: int, archive: ArchiveHere, layout: str = Form()) -> Response:
+def new_page(request: Request, binder_id: int, archive: ArchiveHere, layout: str = Form(default="")) -> Response:
     """Adds an empty page."""
-    with archive.session() as session:
-        made = add_page(session, binder_id, layout)
+    try:
+        with archive.session() as session:
+            made = add_page(session, binder_id, layout)
+    except InvalidInput as trouble:
+        return _show_binder(request, archive, binder_id, str(trouble))
     return RedirectResponse(f"/pages/{made.id}", status_code=303)
 
 
@@ -114,12 +125,14 @@ def page_map(request: Request, page_id: int, archive: ArchiveHere, frame: str = 
 
 
 @router.post("/pages/{page_id}/hang")
-def hang(page_id: int, archive: ArchiveHere, how: str = Form()) -> Response:
-    """Turns a page head to foot, or says that it was re-punched."""
+def hang(page_id: int, archive: ArchiveHere, how: str = Form(), notes: str = Form(default="", max_length=2000)) -> Response:
+    """Turns a page head to foot, says that it was re-punched, or keeps a note about it."""
     with archive.session() as session:
         view = get_page(session, page_id)
         if how == "turn":
             turn_page(session, page_id, not view.turned)
         elif how == "repunch":
             repunch(session, page_id, "left" if view.ring_side == "right" else "right")
+        elif how == "note":
+            note_page(session, page_id, notes)
     return RedirectResponse(f"/pages/{page_id}", status_code=303)

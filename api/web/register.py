@@ -21,6 +21,7 @@ from catalogue.processing import ProcessInput
 from catalogue.reading import range_of
 from catalogue.registering import NewRoll, preview_cuts, register_roll
 from catalogue.rolls import offered, suggestions
+from catalogue.settings_store import get_units
 from catalogue.sleeves.cut_plan import CutPlan
 from catalogue.views import BinderView
 
@@ -56,7 +57,7 @@ def new_roll_from(form: dict[str, str]) -> NewRoll:
     process = {name: form.get(name, "").strip() for name in ("process", "developer", "dilution")}
     try:
         if any(process.values()):
-            values["process"] = ProcessInput(**process)
+            values["process"] = ProcessInput.model_validate(process)
         return NewRoll(**values)
     except ValidationError as problem:
         first = problem.errors()[0]
@@ -88,7 +89,7 @@ def _screen(
     binders = list_binders(session)
     return page(
         request, "register.html", status=status, form=form, plan=plan, problem=problem,
-        cuts=" | ".join(ranges_of(plan)), ranges=ranges_of(plan),
+        units=get_units(session), cuts=" | ".join(ranges_of(plan)), ranges=ranges_of(plan),
         formats=all_formats(session), layouts=all_layouts(session), binders=binders,
         places=_places(binders), known=suggestions(session),
     )  # fmt: skip
@@ -118,11 +119,12 @@ def plan_fragment(request: Request, archive: ArchiveHere, form: TypedForm) -> Re
     """The cut plan for what is typed so far, as a piece of the screen."""
     plan, problem = None, ""
     with archive.session(reading=True) as session:
+        units = get_units(session)
         try:
             plan = preview_cuts(session, new_roll_from(form))
         except StripleafError as trouble:
             problem = str(trouble)
-    return page(request, "cut_plan.html", plan=plan, ranges=ranges_of(plan), problem=problem)
+    return page(request, "cut_plan.html", units=units, plan=plan, ranges=ranges_of(plan), problem=problem)
 
 
 @router.post("/register")

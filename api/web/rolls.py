@@ -12,12 +12,14 @@ from api.web.rendering import page
 from api.web.typed import is_whole, measured
 from catalogue.errors import InvalidInput, NotFound, StripleafError
 from catalogue.filing import list_binders
+from catalogue.measures import Units
 from catalogue.moving import history, move_strip, put_back, take_out, turn_strip
+from catalogue.numbering import renumber_roll
 from catalogue.processing import ProcessInput, record_process
 from catalogue.reading import range_of
 from catalogue.rolls import FrameChanges, RollChanges, get_roll, suggestions, update_frame, update_roll
 from catalogue.scans.linking import link_folder, set_scan_folder
-from catalogue.settings_store import scan_folder
+from catalogue.settings_store import get_units, scan_folder
 from catalogue.store.database import Archive
 
 router = APIRouter()
@@ -40,7 +42,8 @@ def _show(
         return page(
             request, "roll.html", status=status, roll=roll, moves=history(session, number), places=places,
             problem=problem, said=said, new=request.query_params.get("new") == "1", known=suggestions(session),
-            strip_ranges={s.id: range_of(s.labels) for s in roll.strips}, scan_folder=scan_folder(session), typed=typed or {},
+            strip_ranges={s.id: range_of(s.labels) for s in roll.strips}, scan_folder=scan_folder(session),
+            units=get_units(session), typed=typed or {},
         )  # fmt: skip
 
 
@@ -50,15 +53,16 @@ def roll(request: Request, number: str, archive: ArchiveHere) -> Response:
     return _show(request, archive, number)
 
 
-def process_from(form: dict[str, str]) -> ProcessInput:
-    """The process form; the time is minutes and seconds as "3:15" or minutes."""
+def process_from(form: dict[str, str], units: Units) -> ProcessInput:
+    """The process form; the time is minutes and seconds as "3:15" or minutes, the temperature in the set unit."""
     minutes, _, seconds = form.get("time", "").strip().partition(":")
     whole, rest = measured(minutes, "time"), measured(seconds, "time")
     time_s = round((whole or 0) * 60 + (rest or 0)) if whole is not None or rest is not None else None
+    warmth = measured(form.get("temperature", ""), "temperature")
     names = ("process", "developer", "dilution", "done_on", "done_by", "notes")
     return ProcessInput(
         **{n: form.get(n, "").strip() for n in names},
-        temperature_c=measured(form.get("temperature_c", ""), "temperature"),
+        temperature_c=None if warmth is None else units.celsius(warmth),
         time_s=time_s,
         push_stops=measured(form.get("push_stops", ""), "stops"),
     )
@@ -76,7 +80,8 @@ def change(request: Request, number: str, archive: ArchiveHere, form: TypedForm)
         return _show(request, archive, number, problem=words, status=422, typed={do: form})
     if said:
         return _show(request, archive, number, said=said)
-    return RedirectResponse(f"/rolls/{quote(number)}", status_code=303)
+    new = form.get("new_number", "") if do == "renumber" else number
+    return RedirectResponse(f"/rolls/{quote(' '.join(new.split()))}", status_code=303)
 
 
 def _do(session: Session, number: str, do: str, form: dict[str, str]) -> str:
@@ -87,7 +92,9 @@ def _do(session: Session, number: str, do: str, form: dict[str, str]) -> str:
         names = RollChanges.model_fields
         update_roll(session, number, RollChanges(**{k: v for k, v in form.items() if k in names}))
     elif do == "process":
-        record_process(session, number, process_from(form))
+        record_process(session, number, process_from(form, get_units(session)))
+    elif do == "renumber":
+        renumber_roll(session, number, form.get("new_number", ""))
     elif do == "frames":
         for key, caption in form.items():
             if key.startswith("caption:"):
@@ -106,7 +113,7 @@ def _do(session: Session, number: str, do: str, form: dict[str, str]) -> str:
         else:
             turn_strip(session, strip, upside_down=not now.upside_down, why=why)
     elif do == "out":
-        take_out(session, strip, why)
+        take_out(session, strip, why, form.get("due", ""))
     elif do == "back":
         put_back(session, strip, why)
     elif do == "scans":

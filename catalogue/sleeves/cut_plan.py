@@ -222,8 +222,11 @@ def plan_cuts(
     uncut = _Film(tuple(frames), half_gap, _forbidden_cuts(frames, kept_together, min_gap_mm, film), single)
     least = 1 if single else min_frames
 
+    def solve_on(slots: Sequence[FreeSlot], count: int = len(frames)) -> list[tuple[int, int, int]] | None:
+        return _best(uncut, count, slots, least, False) or _best(uncut, count, slots, least, True)
+
     def solve(count: int) -> list[tuple[int, int, int]] | None:
-        return _best(uncut, count, free_slots, least, False) or _best(uncut, count, free_slots, least, True)
+        return solve_on(free_slots, count)
 
     low, high = 0, len(frames)
     chosen = solve(high)
@@ -249,10 +252,11 @@ def plan_cuts(
     left = tuple(f.label for f in frames[placed:])
     pages_used = len({s.page for s in strips})
     forced = tuple(frames[first].label for first, _, _ in (chosen or ())[1:] if uncut.forbidden[first - 1])
+    needed = solve_on(fresh_slots(layout, new_pages(film, layout, len(frames)))) if left else None
     choices = _choices(film, layout, len(frames)) if left or (one_page is False and pages_used > 1) else ()
     return CutPlan(
         strips,
-        _explain(strips, layout, left, pages_used, forced, choices),
+        _explain(strips, layout, left, pages_used, forced, choices, len(needed or ()), len(free_slots)),
         not left,
         left,
         pages_used,
@@ -343,6 +347,8 @@ def _explain(
     pages: int,
     forced: Sequence[str],
     choices: Sequence[str],
+    needed: int,
+    free: int,
 ) -> str:
     counts = ", ".join(str(len(s.frames)) for s in strips)
     total = sum(len(s.frames) for s in strips)
@@ -350,8 +356,9 @@ def _explain(
     where = "one page" if pages == 1 else f"{pages} pages"
     text = f"{total} frames on {len(strips)} {many} ({counts}), on {where} of “{layout.name}”." if strips else ""
     if left:
-        named = left[0] if len(left) == 1 else f"{left[0]} to {left[-1]}"
-        text += f" Frame {named} will not fit: {len(left)} too many for the free slots."
+        named = f"Frame {left[0]}" if len(left) == 1 else f"Frames {left[0]} to {left[-1]}"
+        text += f" {named} will not fit: {len(left)} too many for the free slots"
+        text += f" (the whole roll needs {needed} strips, and {free} slots are free)." if needed > free else "."
     if choices:
         text += " You can " + "; or ".join(choices) + "."
     if forced:

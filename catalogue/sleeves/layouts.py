@@ -157,9 +157,14 @@ BUILT_IN_LAYOUTS: Mapping[str, SleeveLayout] = MappingProxyType({layout.key: lay
 """By key, in the order they are offered."""
 
 
-def find_layout(text: str, own: Iterable[SleeveLayout] = ()) -> SleeveLayout:
-    """The layout a person means: a key, a name or a short form ("7x5"). Raises `UnknownLayout`."""
-    known = {layout.key: layout for layout in (*_ALL, *own)}
+def find_layout(text: str, own: Iterable[SleeveLayout] = (), gauge: str = "") -> SleeveLayout:
+    """The layout a person means: a key, a name or a short form ("7x5"). Raises `UnknownLayout`.
+
+    "6x6" is six strips of six of 35 mm film and also a page of medium format:
+    with a `gauge` the page that takes it is meant.
+    """
+    both = (*_ALL, *own)
+    known = {layout.key: layout for layout in sorted(both, key=lambda layout: bool(gauge) and gauge not in layout.gauges)}
     plain = "".join(text.casefold().replace("×", "x").split())
     for key, layout in known.items():
         if text == key or plain in (
@@ -171,7 +176,7 @@ def find_layout(text: str, own: Iterable[SleeveLayout] = ()) -> SleeveLayout:
         if plain and plain in (key.split("-", 1)[-1].casefold(), key.replace("-", "").casefold()):
             return layout
     shown = text if len(text) <= 40 else text[:40] + "…"
-    raise UnknownLayout(f"“{shown}” is not a sleeve page known here. Known are: {', '.join(known)}.")
+    raise UnknownLayout(f"“{shown}” is not a sleeve page known here. Known are: {', '.join(x.key for x in both)}.")
 
 
 def default_layout(film: FilmFormat) -> SleeveLayout:

@@ -112,7 +112,7 @@ class PagePlan:
     size: Size
     ring_side: Side
     ring_holes: tuple[tuple[float, float, float], ...]
-    """Centre x, centre y, diameter; drawn for orientation only."""
+    """Centre x, centre y, diameter; drawn for orientation only. None where the slots leave no room for holes."""
     index_area: Rect
     slots: tuple[PlacedSlot, ...]
     strips: tuple[PlacedStrip, ...]
@@ -126,6 +126,13 @@ def _ring_holes(size: Size, side: str) -> tuple[tuple[float, float, float], ...]
     count = 4 if size.height >= 270 else 2
     first = size.height / 2 - (count - 1) * 40
     return tuple((x, first + n * 80, 6.0) for n in range(count))
+
+
+def _clear_holes(size: Size, side: str, slots: Sequence[PlacedSlot]) -> tuple[tuple[float, float, float], ...]:
+    """The holes, or none: through a slot nobody punches, so such a page hangs by a punched strip stuck to its edge."""
+    holes = _ring_holes(size, side)
+    places = [Rect(x - d / 2, y - d / 2, d, d) for x, y, d in holes]
+    return () if any(hole.overlaps(slot.rect) for hole in places for slot in slots) else holes
 
 
 def _flipped(rect: Rect, size: Size) -> Rect:
@@ -160,6 +167,7 @@ def plan_page(
     placed: list[PlacedStrip] = []
     found: list[tuple[int, Rect, StripInSlot, FrameOnStrip]] = []
     for strip in strips:
+        layout.slot_rect(strip.slot)  # refuses a slot that this page hasn't
         slot = rects[strip.slot]
         x = slot.rect.x + strip.offset_mm if first_at_left else slot.rect.right - strip.offset_mm - strip.length_mm
         y = slot.rect.y + (slot.rect.height - strip.gauge_width_mm) / 2
@@ -204,7 +212,7 @@ def plan_page(
     return PagePlan(
         size=layout.page,
         ring_side=side,
-        ring_holes=_ring_holes(layout.page, side),
+        ring_holes=_clear_holes(layout.page, side, slots),
         index_area=index,
         slots=tuple(slots),
         strips=tuple(placed),
