@@ -10,6 +10,7 @@ from urllib.parse import quote
 
 import typer
 
+from api.scan_commands import ArchiveOption, from_picture, scans
 from api.settings import DEFAULT_HOST, DEFAULT_PORT, archive_folder
 from catalogue.errors import ArchiveProblem, StripleafError
 
@@ -21,8 +22,9 @@ app = typer.Typer(
 )
 printing = typer.Typer(no_args_is_help=True, help="Write labels and contact sheets as PDF.")
 app.add_typer(printing, name="print")
+app.add_typer(scans, name="scans")
+app.command("from-picture")(from_picture)
 
-ArchiveOption = Annotated[Path | None, typer.Option("--archive", help="The archive's folder.")]
 PortOption = Annotated[int, typer.Option("--port", min=1, max=65535)]
 
 
@@ -176,7 +178,9 @@ def main() -> None:
     from api.errors import status_of
 
     try:
-        app(standalone_mode=False)
+        code = app(standalone_mode=False)
+        if isinstance(code, int) and code:  # a command that found something wrong, and has said so
+            sys.exit(code)
     except StripleafError as problem:
         print(f"stripleaf: {problem}", file=sys.stderr)
         sys.exit(status_of(problem)[1])

@@ -4,6 +4,7 @@ from typing import Annotated
 
 from fastapi import Depends, Request
 
+from api.background import Background
 from catalogue.store.database import Archive
 
 
@@ -13,10 +14,17 @@ def get_archive(request: Request) -> Archive:
     return archive
 
 
+def get_background(request: Request) -> Background:
+    """The long work of this service."""
+    background: Background = request.app.state.background
+    return background
+
+
 async def typed_form(request: Request) -> dict[str, str]:
     """A form's fields as texts; read here, so that routes stay plain functions and don't hold up the event loop."""
     return {name: str(value) for name, value in (await request.form()).items()}
 
 
+BackgroundHere = Annotated[Background, Depends(get_background)]
 ArchiveHere = Annotated[Archive, Depends(get_archive)]
 TypedForm = Annotated[dict[str, str], Depends(typed_form)]

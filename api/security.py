@@ -1,5 +1,6 @@
 """What keeps a local service to its owner: Host check, cross-site guard, bounded bodies, headers."""
 
+import re
 import socket
 from collections.abc import Iterable
 from ipaddress import ip_address
@@ -10,6 +11,9 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 from api.errors import problem
 
 MAX_BODY = 2_000_000
+MAX_PICTURE = 42_000_000
+"""For the few addresses that take a picture or a track."""
+_TAKES_FILES = re.compile(r"/(?:api/)?(?:from-picture|rolls/[^/]+/log)")
 ANY_NUMBER = "*"
 """Stands among the host names for every address written as a number."""
 LOOPBACK = ("127.0.0.1", "localhost", "[::1]", "testserver")
@@ -80,10 +84,11 @@ class Guard:
             detail = "This form was sent from another site. Open the page here and send it again."
             await problem(403, "Refused", detail)(scope, receive, with_headers)
             return
-        too_large = f"That is more than {self.max_body:,} bytes. Send less at once."
+        most = MAX_PICTURE if _TAKES_FILES.fullmatch(scope["path"]) and self.max_body == MAX_BODY else self.max_body
+        too_large = f"That is more than {most:,} bytes. Send less at once."
         length = headers.get("content-length", "0")
         counted = length.isascii() and length.isdigit() and len(length) <= 18
-        if not counted or int(length) > self.max_body:
+        if not counted or int(length) > most:
             await problem(413, "Too large", too_large)(scope, receive, with_headers)
             return
         # The body is read here, up to the limit, so that a body of unstated length is bounded too.
@@ -95,7 +100,7 @@ class Guard:
                 return
             parts.append(message.get("body", b""))
             total += len(parts[-1])
-            if total > self.max_body:
+            if total > most:
                 await problem(413, "Too large", too_large)(scope, receive, with_headers)
                 return
             if not message.get("more_body"):

@@ -1,10 +1,10 @@
 """Strips move, turn, go out and come back; everything done with them is kept as history."""
 
 from dataclasses import dataclass
-from datetime import datetime
 
 from sqlmodel import Session, col, select
 
+from catalogue.clock import now
 from catalogue.errors import InvalidInput, NotFound
 from catalogue.film.dates import parse_date
 from catalogue.own_shapes import layout_of
@@ -25,11 +25,6 @@ class MoveView:
     from_words: str
     to_words: str
     why: str
-
-
-def now() -> str:
-    """This moment in local time with its offset, to the second."""
-    return datetime.now().astimezone().isoformat(timespec="seconds")
 
 
 def _strip(session: Session, strip_id: int) -> Strip:

@@ -4,9 +4,9 @@ from datetime import date
 
 from sqlmodel import Session, select
 
+from catalogue.clock import now
 from catalogue.errors import AlreadyExists, InvalidInput
 from catalogue.film.roll_numbers import parse_roll_number, sort_text
-from catalogue.moving import now
 from catalogue.reading import roll_row, roll_view
 from catalogue.settings_store import roll_pattern
 from catalogue.store.fulltext import index_roll

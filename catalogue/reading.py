@@ -11,7 +11,7 @@ from catalogue.errors import InvalidInput, NotFound
 from catalogue.film.formats import FilmFormat
 from catalogue.film.frame_numbers import FrameNumber, frames_text
 from catalogue.own_shapes import format_of, layout_of
-from catalogue.scans.previews import preview_path
+from catalogue.scans.rows import Positives, picture_path, scan_view, scans_of
 from catalogue.settings_store import archive_name, scan_folder
 from catalogue.sleeves.address import Address, address_of
 from catalogue.sleeves.page_plan import FrameOnStrip, StripInSlot, plan_page
@@ -22,11 +22,10 @@ from catalogue.store.tables import (
     Page,
     ProcessRecord,
     Roll,
-    Scan,
     Strip,
     StripFrame,
 )
-from catalogue.views import FrameView, PageView, ProcessView, RollSummary, RollView, ScanView, StripView
+from catalogue.views import FrameView, PageView, ProcessView, RollSummary, RollView, StripView
 
 
 def film_of(session: Session, roll: Roll) -> FilmFormat:
@@ -75,13 +74,6 @@ def page_row(session: Session, page_id: int) -> Page:
     return found
 
 
-def _scans(session: Session, frame_ids: Sequence[int]) -> dict[int, list[Scan]]:
-    found: dict[int, list[Scan]] = defaultdict(list)
-    for scan in session.exec(select(Scan).where(col(Scan.frame_id).in_(frame_ids)).order_by(col(Scan.id))):
-        found[scan.frame_id].append(scan)
-    return found
-
-
 def strips_in_slots(session: Session, strips: Sequence[Strip]) -> tuple[StripInSlot, ...]:
     """Strips with their frames as the page plan takes them; a handful of queries in all."""
     ids = [s.id for s in strips]
@@ -96,8 +88,9 @@ def strips_in_slots(session: Session, strips: Sequence[Strip]) -> tuple[StripInS
     )
     for link, frame in session.exec(query):
         on_strip[link.strip_id].append((link, frame))
-    scans = _scans(session, [frame.id or 0 for pairs in on_strip.values() for _, frame in pairs])
-    folder = Path(session.info["folder"])
+    scans = scans_of(session, [frame.id or 0 for pairs in on_strip.values() for _, frame in pairs])
+    positives = Positives(session, [strip.roll_id for strip in strips]) if scans else None
+    folder, scans_lie_in = Path(session.info["folder"]), scan_folder(session)
     placed = []
     for strip in strips:
         film = films[strip.roll_id]
@@ -105,9 +98,9 @@ def strips_in_slots(session: Session, strips: Sequence[Strip]) -> tuple[StripInS
         for link, frame in on_strip[strip.id or 0]:
             along = frame.length_mm or film.frame_along_mm
             picture = None
-            if scans.get(frame.id or 0):
-                preview = preview_path(folder, scans[frame.id or 0][0].sha256)
-                picture = str(preview) if preview.is_file() else None
+            if positives and (pairs := scans.get(frame.id or 0)):
+                inversion = positives.inversion(pairs[0][0], strip.roll_id, strip.id)
+                picture = picture_path(folder, scans_lie_in, pairs[0], inversion, along)
             frames.append(
                 FrameOnStrip(
                     frame.label,
@@ -228,7 +221,7 @@ def roll_view(session: Session, number: str) -> RollView:
     page_ids = dict.fromkeys(s.page_id for s in strips if s.page_id is not None)  # each page is read once
     pages = {page_id: page_view(session, page_id) for page_id in page_ids}
     frames = session.exec(select(Frame).where(Frame.roll_id == roll.id).order_by(col(Frame.position))).all()
-    scans = _scans(session, [f.id or 0 for f in frames])
+    scans = scans_of(session, [f.id or 0 for f in frames])
     scans_lie_in = scan_folder(session)
     labels: dict[int, list[str]] = defaultdict(list)
     holder: dict[str, Strip] = {}
@@ -255,7 +248,7 @@ def roll_view(session: Session, number: str) -> RollView:
                 id=f.id or 0, roll=roll.number, label=f.label, position=f.position, state=f.state, caption=f.caption,
                 subject=f.subject, place=f.place, keywords=f.keywords, lens=f.lens, exposed=f.exposed, notes=f.notes,
                 start_mm=f.start_mm, length_mm=f.length_mm, address=address, page_id=page_id,
-                scans=tuple(_scan_view(s, scans_lie_in) for s in scans.get(f.id or 0, ())),
+                scans=tuple(scan_view(pair, scans_lie_in, film) for pair in scans.get(f.id or 0, ())),
             )
         )  # fmt: skip
     strip_views = []
@@ -287,15 +280,3 @@ def roll_view(session: Session, number: str) -> RollView:
         process=ProcessView(**process.model_dump(exclude={"roll_id"})) if process else None,
         former_numbers=tuple(former), page_ids=tuple(pages),
     )  # fmt: skip
-
-
-def _scan_view(scan: Scan, folder: Path) -> ScanView:
-    return ScanView(
-        scan.id or 0,
-        scan.path,
-        scan.sha256,
-        scan.width_px,
-        scan.height_px,
-        scan.file_date,
-        str(folder / scan.path),
-    )

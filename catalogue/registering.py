@@ -6,13 +6,13 @@ from typing import Any
 from pydantic import BaseModel, ConfigDict, Field
 from sqlmodel import Session, col, func, select
 
+from catalogue.clock import now
 from catalogue.errors import DoesNotFit, InvalidInput, SlotTaken
 from catalogue.filing import add_page, binder_row
 from catalogue.film.dates import parse_date
 from catalogue.film.formats import FilmFormat
 from catalogue.film.frame_numbers import MAX_FRAMES, FrameNumber, count_frames, parse_frames
 from catalogue.film.roll_numbers import sort_text
-from catalogue.moving import now
 from catalogue.numbering import claim_number, next_roll_number
 from catalogue.own_shapes import format_of, layout_of
 from catalogue.processing import ProcessInput, record_process

@@ -19,6 +19,22 @@ class ScanView:
     height_px: int
     file_date: str
     absolute_path: str
+    role: str = "master"
+    """"master", "working", "cropped" or "web"."""
+    state: str = "there"
+    """"there", "changed" or "missing", as last checked."""
+    mirrored: bool = False
+    quarter_turns: int = 0
+    """Turning clockwise by so many quarters and then mirroring puts the picture right."""
+    polarity: str = ""
+    bits: int = 8
+    kind: str = ""
+    captured: str = ""
+    """When the file says it was digitised; never the taking date."""
+    stand_camera: str = ""
+    ppi: int = 0
+    """Pixels per inch on the film."""
+    byte_size: int = 0
 
 
 @dataclass(frozen=True)

@@ -18,7 +18,9 @@ from catalogue.processing import ProcessInput
 from catalogue.reading import roll_pages
 from catalogue.registering import NewRoll, register_roll
 from catalogue.rolls import FrameChanges, get_roll, list_rolls, update_frame
-from catalogue.scans.linking import link_folder
+from catalogue.scans.linking import change_scan, link_folder
+from catalogue.scans.positives import Kind
+from catalogue.scans.showing_positive import set_positive
 from catalogue.settings_store import name_archive
 from catalogue.store.database import DATABASE_NAME, Archive, open_archive
 from catalogue.views import RollView
@@ -138,13 +140,27 @@ def _add_pictures(session: Session, folder: Path, example: scenario.ExampleRoll,
         positive = picture(next(subjects), name, along, across, colour=example.colour, second=second)
         (place / f"{name}.jpg").write_bytes(jpeg(positive))
         if example.negatives:
-            # Kept beside the positives and tied to no frame: what the film itself looks like.
+            # What the film itself looks like, as from the copy stand.
             beside = folder / "scans" / "negatives" / view.number
             beside.mkdir(parents=True, exist_ok=True)
             (beside / f"{name}.jpg").write_bytes(jpeg(negative(positive, colour=example.colour)))
         made += 1
     link_folder(session, view.number, view.number)
+    if example.negatives and not example.colour:
+        _tie_negatives(session, view)
     return made
+
+
+def _tie_negatives(session: Session, view: RollView) -> None:
+    """The negatives become the masters and are shown as positives; the small positives are for the web."""
+    link_folder(session, view.number, f"negatives/{view.number}")
+    for frame in get_roll(session, view.number).frames:
+        for scan in frame.scans:
+            is_negative = scan.path.startswith("negatives/")
+            change_scan(
+                session, scan.id, role="master" if is_negative else "web", polarity="negative" if is_negative else "positive"
+            )
+    set_positive(session, view.number, Kind.BLACK_AND_WHITE)
 
 
 def write_prints(archive: Archive, folder: Path, port: int = 8000) -> list[Path]:

@@ -1,9 +1,11 @@
-"""Fixtures: an empty archive in a temporary folder, and a session on it."""
+"""Fixtures: an empty archive in a temporary folder, a session on it, and a browser."""
 
 from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+from playwright.sync_api import Browser, Page, sync_playwright
+from serving import ARGUMENTS, CHROMIUM
 from sqlmodel import Session
 
 from catalogue.filing import add_binder
@@ -25,3 +27,24 @@ def session(archive: Archive) -> Iterator[Session]:
     """A session on the archive."""
     with archive.session() as opened:
         yield opened
+
+
+@pytest.fixture(scope="session")
+def browser() -> Iterator[Browser]:
+    """Debian's Chromium without a window."""
+    with sync_playwright() as play:
+        started = play.chromium.launch(executable_path=CHROMIUM or "/usr/bin/chromium", args=ARGUMENTS)
+        yield started
+        started.close()
+
+
+@pytest.fixture
+def page(browser: Browser) -> Iterator[Page]:
+    """A page at desktop width; nothing may be loaded from outside."""
+    context = browser.new_context(viewport={"width": 1280, "height": 900})
+    opened = context.new_page()
+    foreign: list[str] = []
+    opened.on("request", lambda r: None if r.url.startswith("http://127.0.0.1:") else foreign.append(r.url))
+    yield opened
+    assert not foreign, "a page loaded something from outside"
+    context.close()

@@ -1,27 +1,16 @@
 """The main job in a real browser: sleeve a roll by keyboard, find a frame, print; and axe on every page."""
 
-import os
-import shutil
-import socket
-import threading
 import time
 from collections.abc import Iterator
 
 import pytest
-import uvicorn
 from axe_playwright_python.sync_playwright import Axe
-from playwright.sync_api import Browser, Page, sync_playwright
+from playwright.sync_api import Browser, Page
+from serving import CHROMIUM, REQUIRED, serving
 
 from api.app import create_app
 from catalogue.filing import add_binder
 from catalogue.registering import NewRoll, register_roll
-
-CHROMIUM = shutil.which("chromium")
-REQUIRED = os.environ.get("STRIPLEAF_BROWSER_REQUIRED") == "1"
-ARGUMENTS = [
-    "--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run",
-    "--disable-background-networking", "--disable-component-update", "--disable-sync",
-]  # fmt: skip
 
 pytestmark = pytest.mark.skipif(CHROMIUM is None and not REQUIRED, reason="chromium is not installed")
 
@@ -42,37 +31,8 @@ def address(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
                 subject="Mole",
             ),
         )
-    with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
-        port = probe.getsockname()[1]
-    server = uvicorn.Server(uvicorn.Config(app, host="127.0.0.1", port=port, log_level="warning"))
-    thread = threading.Thread(target=server.run, daemon=True)
-    thread.start()
-    while not server.started:
-        time.sleep(0.05)
-    yield f"http://127.0.0.1:{port}"
-    server.should_exit = True
-    thread.join(timeout=10)
-    app.state.archive.close()
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Browser]:
-    with sync_playwright() as play:
-        started = play.chromium.launch(executable_path=CHROMIUM or "/usr/bin/chromium", args=ARGUMENTS)
-        yield started
-        started.close()
-
-
-@pytest.fixture
-def page(browser: Browser) -> Iterator[Page]:
-    context = browser.new_context(viewport={"width": 1280, "height": 900})
-    opened = context.new_page()
-    foreign: list[str] = []
-    opened.on("request", lambda r: None if r.url.startswith("http://127.0.0.1:") else foreign.append(r.url))
-    yield opened
-    assert not foreign, "a page loaded something from outside"
-    context.close()
+    with serving(app) as served:
+        yield served
 
 
 def test_a_roll_is_sleeved_by_keyboard_found_and_printed(page: Page, address: str, capsys: pytest.CaptureFixture[str]) -> None:

@@ -25,7 +25,13 @@ def test_the_two_commands_install_and_run() -> None:
     assert command_after("tests").endswith("pytest")
 
 
-@pytest.mark.parametrize("command", [["demo"], ["serve"], ["find"], ["print", "contact-sheet"], ["print", "page-label"]])
+@pytest.mark.parametrize(
+    "command",
+    [
+        ["demo"], ["serve"], ["find"], ["print", "contact-sheet"], ["print", "page-label"], ["from-picture"],
+        *(["scans", word] for word in ("read", "approve", "undo", "positive", "check", "coverage", "sidecars", "names", "log")),
+    ],
+)  # fmt: skip
 def test_every_command_in_the_readme_has_its_options(command: list[str]) -> None:
     line = next(line for line in README.splitlines() if line.startswith("stripleaf " + " ".join(command)))
     answer = subprocess.run(

@@ -26,7 +26,7 @@ from catalogue.processing import ProcessInput
 from catalogue.registering import NewRoll, register_roll
 from catalogue.rolls import FrameChanges, get_roll, offered, update_frame
 from catalogue.scans.linking import link_folder, link_scan
-from catalogue.scans.previews import preview_path
+from catalogue.scans.reading import thumbnail_path
 from catalogue.store.database import Archive, open_archive
 
 TABLES = ("roll", "frame", "strip", "strip_frame", "strip_move", "page", "process_record", "found")
@@ -208,7 +208,7 @@ def test_scans_are_tied_by_name_and_never_altered(archive: Archive) -> None:
         assert {name for name, _ in report.skipped} == {"3.jpg", "notes.txt", "99.png"}
         scan = next(f for f in get_roll(session, "2031-001").frames if f.label == "2A").scans[0]
         assert (scan.width_px, scan.height_px) == (600, 400)
-        assert preview_path(archive.folder, scan.sha256).is_file()
+        assert thumbnail_path(archive.folder, scan.sha256).is_file()
         with pytest.raises(OutsideScanFolder):
             link_scan(session, "2031-001", "1", "../stripleaf.db")
         with pytest.raises(UnreadablePicture):

@@ -14,7 +14,8 @@ from catalogue.store.database import Archive
 
 NAMES = {
     "setting", "own_format", "own_layout", "binder", "page", "roll", "former_number", "number_gap",
-    "frame", "strip", "strip_frame", "strip_move", "process_record", "scan",
+    "frame", "strip", "strip_frame", "strip_move", "process_record", "scan", "scan_file", "reading_run",
+    "run_file", "film_positive", "file_event", "dx_stock",
 }  # fmt: skip
 
 

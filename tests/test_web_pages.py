@@ -102,7 +102,6 @@ def test_a_refused_form_of_the_roll_says_why(client: TestClient, form: dict[str,
     [
         {"do": "process", "time": "abc", "developer": "Kept words"},
         {"do": "facts", "exposed": "zzz", "stock": "Kept words"},
-        {"do": "scans", "root": "/nowhere/at/all", "folder": "Kept words"},
     ],
 )
 def test_a_refused_form_of_the_roll_keeps_what_was_typed(client: TestClient, form: dict[str, str]) -> None:

@@ -54,10 +54,20 @@ class FoundOut(BaseModel):
 class ScanOut(_Shown):
     """An image file tied to a frame; the path is relative to the scan folder."""
 
+    id: int
     path: str
     sha256: str
     width_px: int
     height_px: int
+    role: str
+    state: str
+    mirrored: bool
+    quarter_turns: int
+    polarity: str
+    bits: int
+    captured: str
+    stand_camera: str
+    ppi: int
 
 
 class FrameOut(_Shown):

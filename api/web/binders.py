@@ -17,7 +17,8 @@ from catalogue.reading import frame_address, frame_row, roll_row
 from catalogue.sleeves.address import ordinal
 from catalogue.sleeves.page_plan import PlacedFrame
 from catalogue.store.database import Archive
-from catalogue.store.tables import Frame, Roll, Scan
+from catalogue.store.scan_tables import Scan
+from catalogue.store.tables import Frame, Roll
 from catalogue.views import PageView
 
 router = APIRouter()

@@ -1,7 +1,5 @@
 """The first page: find a roll or a frame; the ground switch; preview pictures."""
 
-from pathlib import Path
-
 from fastapi import APIRouter, Form, Query, Request
 from fastapi.responses import FileResponse, RedirectResponse, Response
 from sqlmodel import col, select
@@ -9,11 +7,10 @@ from sqlmodel import col, select
 from api.dependencies import ArchiveHere
 from api.web.rendering import page
 from api.web.typed import is_whole
-from catalogue.errors import NotFound
 from catalogue.finding import find
 from catalogue.own_shapes import format_of
-from catalogue.scans.previews import preview_path
-from catalogue.store.tables import Scan
+from catalogue.scans.frame_pictures import frame_picture
+from catalogue.store.scan_tables import Scan
 
 router = APIRouter()
 
@@ -43,14 +40,12 @@ def home(
 
 
 @router.get("/frames/{frame_id}/picture")
-def picture(frame_id: int, archive: ArchiveHere) -> Response:
-    """The preview of a frame's first scan."""
+def picture(frame_id: int, archive: ArchiveHere, large: bool = False) -> Response:
+    """The best picture of a frame."""
     with archive.session(reading=True) as session:
-        digest = session.exec(select(Scan.sha256).where(Scan.frame_id == frame_id).order_by(col(Scan.id))).first()
-    path = preview_path(archive.folder, digest) if digest else Path("/nonexistent")
-    if not path.is_file():
-        raise NotFound("There is no picture of this frame yet. Link its scan on the roll's page.")
-    return FileResponse(path, media_type="image/jpeg", headers={"cache-control": "private, max-age=3600"})
+        path = frame_picture(session, frame_id, large=large)
+    # Asked for anew each time, as another scan may be the master by now; unchanged, it isn't sent again.
+    return FileResponse(path, media_type="image/jpeg", headers={"cache-control": "private, no-cache"})
 
 
 @router.post("/ground")

@@ -18,8 +18,7 @@ from catalogue.numbering import renumber_roll
 from catalogue.processing import ProcessInput, record_process
 from catalogue.reading import range_of
 from catalogue.rolls import FrameChanges, RollChanges, get_roll, suggestions, update_frame, update_roll
-from catalogue.scans.linking import link_folder, set_scan_folder
-from catalogue.settings_store import get_units, scan_folder
+from catalogue.settings_store import get_units
 from catalogue.store.database import Archive
 
 router = APIRouter()
@@ -31,7 +30,6 @@ def _show(
     number: str,
     *,
     problem: str = "",
-    said: str = "",
     status: int = 200,
     typed: dict[str, dict[str, str]] | None = None,
 ) -> Response:
@@ -41,9 +39,8 @@ def _show(
         places = [(p.id, f"{b.name}, page {p.number} ({p.free_slots} free)") for b in list_binders(session) for p in b.pages]
         return page(
             request, "roll.html", status=status, roll=roll, moves=history(session, number), places=places,
-            problem=problem, said=said, new=request.query_params.get("new") == "1", known=suggestions(session),
-            strip_ranges={s.id: range_of(s.labels) for s in roll.strips}, scan_folder=scan_folder(session),
-            units=get_units(session), typed=typed or {},
+            problem=problem, new=request.query_params.get("new") == "1", known=suggestions(session),
+            strip_ranges={s.id: range_of(s.labels) for s in roll.strips}, units=get_units(session), typed=typed or {},
         )  # fmt: skip
 
 
@@ -71,21 +68,19 @@ def process_from(form: dict[str, str], units: Units) -> ProcessInput:
 @router.post("/rolls/{number}")
 def change(request: Request, number: str, archive: ArchiveHere, form: TypedForm) -> Response:
     """One form of the roll's page, told apart by its button."""
-    do, said = form.pop("do", ""), ""
+    do = form.pop("do", "")
     try:
         with archive.session() as session:
-            said = _do(session, number, do, form)
+            _do(session, number, do, form)
     except (StripleafError, ValidationError) as trouble:
         words = str(trouble) if isinstance(trouble, StripleafError) else trouble.errors()[0]["msg"]
         return _show(request, archive, number, problem=words, status=422, typed={do: form})
-    if said:
-        return _show(request, archive, number, said=said)
     new = form.get("new_number", "") if do == "renumber" else number
     return RedirectResponse(f"/rolls/{quote(' '.join(new.split()))}", status_code=303)
 
 
-def _do(session: Session, number: str, do: str, form: dict[str, str]) -> str:
-    """Carries out one form; returns a sentence to show, or nothing."""
+def _do(session: Session, number: str, do: str, form: dict[str, str]) -> None:
+    """Carries out one form."""
     strip = int(form["strip"]) if is_whole(form.get("strip", "")) else 0
     why = form.get("why", "").strip()[:300]
     if do == "facts":
@@ -116,12 +111,5 @@ def _do(session: Session, number: str, do: str, form: dict[str, str]) -> str:
         take_out(session, strip, why, form.get("due", ""))
     elif do == "back":
         put_back(session, strip, why)
-    elif do == "scans":
-        if form.get("root", "").strip():
-            set_scan_folder(session, form["root"].strip())
-        report = link_folder(session, number, form.get("folder", "").strip())
-        left = "; ".join(f"{name}: {reason}" for name, reason in report.skipped[:20])
-        return f"{len(report.linked)} pictures linked." + (f" Left out – {left}" if left else "")
     else:
         raise InvalidInput("That form isn't known here. Load the page again.")
-    return ""

@@ -1,21 +1,25 @@
-"""Tying image files to frames: one folder of files named by frame. Files are never altered."""
+"""Tying image files to frames one by one or by their names, and what a tie says. Files are never altered."""
 
 import re
 from dataclasses import dataclass
 from pathlib import Path
 
-from sqlmodel import Session, select
+from sqlmodel import Session, col, select
 
+from catalogue.clock import now
 from catalogue.errors import InvalidInput, NotFound, OutsideScanFolder, UnreadablePicture
 from catalogue.film.frame_numbers import FrameNumber
-from catalogue.moving import now
-from catalogue.reading import frame_row, roll_row
-from catalogue.scans.previews import read_picture
+from catalogue.reading import film_of, frame_row, roll_row
+from catalogue.scans.file_kinds import picture_files
+from catalogue.scans.files import file_row, inside, keep_file, known_unchanged
+from catalogue.scans.reading import read_file
+from catalogue.scans.rows import scan_view
+from catalogue.scans.shown import Area
 from catalogue.settings_store import SCAN_FOLDER, scan_folder, set_setting
-from catalogue.store.tables import Frame, Scan
+from catalogue.store.scan_tables import SCAN_ROLES, Scan, ScanFile
+from catalogue.store.tables import Frame, Roll
 from catalogue.views import ScanView
 
-PICTURE_ENDINGS = (".jpg", ".jpeg", ".png", ".tif", ".tiff")
 MAX_FILES = 2000
 
 
@@ -36,22 +40,6 @@ def set_scan_folder(session: Session, folder: str) -> Path:
     return path
 
 
-def _inside(root: Path, relative: str) -> Path:
-    """The path under the scan folder; raises where it, or a link in it, leads out."""
-    try:
-        path = (root / relative).resolve()
-        inside = path.is_relative_to(root.resolve())
-    except (OSError, ValueError):
-        inside = False
-    if not inside:
-        raise OutsideScanFolder(f"“{relative[:100]}” leads out of the scan folder {root}. Give a path inside it.")
-    try:
-        path.exists()
-    except OSError as problem:  # a name longer than the disk can hold
-        raise NotFound(f"There is no “{relative[:60]}…” in the scan folder: {problem.strerror}.") from problem
-    return path
-
-
 def frame_named_by(file_name: str, roll: str) -> str | None:
     """The frame label that a file name ends with: "2031-014_23A.jpg", "23A.jpg", "frame-07.tif"."""
     stem = Path(file_name).stem
@@ -65,53 +53,143 @@ def frame_named_by(file_name: str, roll: str) -> str | None:
     return FrameNumber.parse(found[1]).text if found else None
 
 
-def link_scan(session: Session, number: str, label: str, path: str) -> ScanView:
+def read_into_archive(session: Session, root: Path, relative: str) -> ScanFile:
+    """The file's row, read now unless it is known and unchanged; the path kept is relative to the scan folder."""
+    file = inside(root, relative)
+    if not file.is_file():
+        raise NotFound(f"There is no file {relative[:100]} in the scan folder {root}.")
+    plain = file.relative_to(root.resolve()).as_posix()
+    known = known_unchanged(session, plain, file)
+    return known or keep_file(session, plain, file, read_file(file, Path(session.info["folder"])))
+
+
+def tie(
+    session: Session,
+    frame: Frame,
+    file: ScanFile,
+    *,
+    role: str = "",
+    quarter_turns: int = 0,
+    mirrored: bool = False,
+    polarity: str = "",
+    area: Area | None = None,
+    run_id: int | None = None,
+) -> Scan:
+    """Says that the file shows the frame; a frame's first scan is its master unless another role is given."""
+    if role and role not in SCAN_ROLES:
+        raise InvalidInput(f"A scan is one of: {', '.join(SCAN_ROLES)}; not {role[:20]}.")
+    scan = session.exec(select(Scan).where(Scan.frame_id == frame.id, Scan.file_id == file.id)).first()
+    if scan is None:
+        scan = Scan(frame_id=frame.id or 0, file_id=file.id or 0, role="working", run_id=run_id, linked_at=now())
+        role = role or ("working" if _master(session, frame) else "master")
+    scan.quarter_turns, scan.mirrored, scan.polarity = quarter_turns % 4, mirrored, polarity or scan.polarity
+    scan.area_x, scan.area_y, scan.area_w, scan.area_h = area or (None, None, None, None)
+    if role == "master":
+        make_master(session, frame, scan)
+    elif role:
+        scan.role = role
+    session.add(scan)
+    session.flush()
+    return scan
+
+
+def _master(session: Session, frame: Frame) -> Scan | None:
+    return session.exec(select(Scan).where(Scan.frame_id == frame.id, Scan.role == "master")).first()
+
+
+def make_master(session: Session, frame: Frame, scan: Scan) -> None:
+    """Names the frame's master; the one before it becomes a working copy."""
+    before = _master(session, frame)
+    if before is not None and before is not scan:
+        before.role = "working"
+        session.flush()  # before the new one, or there would be two for a moment
+    scan.role = "master"
+    session.add(scan)
+    session.flush()
+
+
+def link_scan(session: Session, number: str, label: str, path: str, role: str = "") -> ScanView:
     """Ties one file to a frame; the path is kept relative to the scan folder."""
     root = scan_folder(session)
-    file = _inside(root, path)
-    if not file.is_file():
-        raise NotFound(f"There is no file {path[:100]} in the scan folder {root}.")
     roll = roll_row(session, number)
     frame = frame_row(session, roll, label)
-    facts = read_picture(file, Path(session.info["folder"]))
-    relative = file.relative_to(root.resolve()).as_posix()
-    row = session.exec(select(Scan).where(Scan.frame_id == frame.id, Scan.path == relative)).first()
-    row = row or Scan(frame_id=frame.id or 0, path=relative, sha256="", width_px=1, height_px=1, linked_at=now())
-    row.sha256, row.width_px, row.height_px, row.file_date = (
-        facts.sha256,
-        facts.width_px,
-        facts.height_px,
-        facts.file_date,
-    )
-    session.add(row)
+    file = read_into_archive(session, root, path)
+    return scan_view((tie(session, frame, file, role=role), file), root, film_of(session, roll))
+
+
+def scan_row(session: Session, scan_id: int) -> tuple[Scan, ScanFile, Frame, Roll]:
+    """A scan with its file, frame and roll; raises `NotFound`."""
+    scan = session.get(Scan, scan_id)
+    if scan is None:
+        raise NotFound(f"There is no scan {scan_id}. Look at the roll's scans again.")
+    frame = session.get_one(Frame, scan.frame_id)
+    return scan, file_row(session, scan.file_id), frame, session.get_one(Roll, frame.roll_id)
+
+
+def change_scan(
+    session: Session,
+    scan_id: int,
+    *,
+    label: str | None = None,
+    role: str | None = None,
+    quarter_turns: int | None = None,
+    mirrored: bool | None = None,
+    polarity: str | None = None,
+) -> ScanView:
+    """Puts right what a scan says: its frame, its role, how it stands; the file stays as it is."""
+    scan, file, frame, roll = scan_row(session, scan_id)
+    if label is not None and (other := frame_row(session, roll, label)).id != frame.id:
+        if session.exec(select(Scan).where(Scan.frame_id == other.id, Scan.file_id == file.id)).first():
+            raise InvalidInput(f"That file shows frame {other.label} already.")
+        if scan.role == "master" and _master(session, other):
+            scan.role = "working"
+        scan.frame_id, frame = other.id or 0, other
+    if role is not None:
+        if role not in SCAN_ROLES:
+            raise InvalidInput(f"A scan is one of: {', '.join(SCAN_ROLES)}; not {role[:20]}.")
+        if role == "master":
+            make_master(session, frame, scan)
+        else:
+            scan.role = role
+    if quarter_turns is not None:
+        scan.quarter_turns = quarter_turns % 4
+    if mirrored is not None:
+        scan.mirrored = mirrored
+    if polarity is not None:
+        if polarity not in ("", "negative", "positive"):
+            raise InvalidInput("A scan is a negative or a positive.")
+        scan.polarity = polarity
+    session.add(scan)
     session.flush()
-    return ScanView(row.id or 0, relative, row.sha256, row.width_px, row.height_px, row.file_date, str(file))
+    return scan_view((scan, file), scan_folder(session), film_of(session, roll))
+
+
+def untie(session: Session, scan_id: int) -> None:
+    """Takes back that a file shows a frame; the file stays where it is and the archive goes on knowing it."""
+    scan, *_ = scan_row(session, scan_id)
+    session.delete(scan)
+    session.flush()
 
 
 def link_folder(session: Session, number: str, folder: str = "") -> LinkReport:
     """Ties every picture of one folder to the frame its name says; the rest is listed with the reason."""
     root = scan_folder(session)
-    place = _inside(root, folder)
-    if not place.is_dir():
-        raise NotFound(f"There is no folder {folder[:100] or '(the scan folder itself)'} in the scan folder {root}.")
     roll = roll_row(session, number)
-    labels = set(session.exec(select(Frame.label).where(Frame.roll_id == roll.id)))
-    files = sorted(p for p in place.iterdir() if p.is_file() and not p.name.startswith("."))
+    frames = {f.label: f for f in session.exec(select(Frame).where(col(Frame.roll_id) == roll.id))}
+    files, refused = picture_files(root, folder)
     if len(files) > MAX_FILES:
         raise InvalidInput(f"That folder holds {len(files)} files; up to {MAX_FILES} are read at once. Name a smaller one.")
     linked: list[tuple[str, str]] = []
-    skipped: list[tuple[str, str]] = []
+    skipped = [(r.path.name, r.reason) for r in refused]
     for file in files:
-        if file.suffix.casefold() not in PICTURE_ENDINGS:
-            skipped.append((file.name, "not a JPEG, PNG or TIFF file"))
-            continue
         label = frame_named_by(file.name, roll.number)
-        if label is None or label not in labels:
+        if label is None or label not in frames:
             skipped.append((file.name, "its name says no frame of this roll"))
             continue
         try:
-            view = link_scan(session, roll.number, label, str(file.relative_to(root) if root in file.parents else file))
-            linked.append((label, view.path))
+            row = read_into_archive(session, root, str(file.relative_to(root.resolve())))
+            tie(session, frames[label], row)
+            linked.append((label, row.path))
         except (UnreadablePicture, OutsideScanFolder) as problem:
             skipped.append((file.name, str(problem)))
     return LinkReport(tuple(linked), tuple(skipped))

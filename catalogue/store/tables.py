@@ -135,6 +135,7 @@ class Frame(SQLModel, table=True):
         _check("state IN ('picture', 'blank', 'partial', 'overlapped', 'double', 'cut in two')", "state"),
         _check("position >= 1 AND trim(label) <> ''", "position"),
         _check("length_mm > 0", "length"),
+        _check("latitude BETWEEN -90 AND 90 AND longitude BETWEEN -180 AND 180 AND aperture > 0", "log"),
     )
     id: int | None = Field(default=None, primary_key=True)
     roll_id: int = Field(foreign_key="roll.id", index=True)
@@ -152,6 +153,12 @@ class Frame(SQLModel, table=True):
     exposed_from: str | None = None
     exposed_to: str | None = None
     notes: str = ""
+    taken_at: str = ""
+    """When it was taken to the minute or second, ISO 8601 with its offset, from a frame log."""
+    shutter: str = ""
+    aperture: float | None = None
+    latitude: float | None = None
+    longitude: float | None = None
 
 
 class Strip(SQLModel, table=True):
@@ -219,20 +226,3 @@ class ProcessRecord(SQLModel, table=True):
     done_on: str = ""
     done_by: str = ""
     notes: str = ""
-
-
-class Scan(SQLModel, table=True):
-    """An image file tied to a frame; the path is relative to the scan folder."""
-
-    __table_args__ = (
-        UniqueConstraint("frame_id", "path"),
-        _check("width_px > 0 AND height_px > 0", "pixels"),
-    )
-    id: int | None = Field(default=None, primary_key=True)
-    frame_id: int = Field(foreign_key="frame.id", index=True)
-    path: str
-    sha256: str = Field(index=True)
-    width_px: int
-    height_px: int
-    file_date: str = ""
-    linked_at: str

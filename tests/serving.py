@@ -1,0 +1,36 @@
+"""A real service on loopback for browser tests, and what they need of the browser."""
+
+import os
+import shutil
+import socket
+import threading
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager
+
+import uvicorn
+from fastapi import FastAPI
+
+CHROMIUM = shutil.which("chromium")
+REQUIRED = os.environ.get("STRIPLEAF_BROWSER_REQUIRED") == "1"
+ARGUMENTS = [
+    "--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run",
+    "--disable-background-networking", "--disable-component-update", "--disable-sync",
+]  # fmt: skip
+
+
+@contextmanager
+def serving(app: FastAPI) -> Iterator[str]:
+    """The app served on a free port of this machine, and its address."""
+    with socket.socket() as probe:
+        probe.bind(("127.0.0.1", 0))
+        port = probe.getsockname()[1]
+    server = uvicorn.Server(uvicorn.Config(app, host="127.0.0.1", port=port, log_level="warning"))
+    thread = threading.Thread(target=server.run, daemon=True)
+    thread.start()
+    while not server.started:
+        time.sleep(0.05)
+    yield f"http://127.0.0.1:{port}"
+    server.should_exit = True
+    thread.join(timeout=10)
+    app.state.archive.close()
