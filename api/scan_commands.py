@@ -33,8 +33,9 @@ def read(
 ) -> None:
     """Read a folder for a roll, and show which file shows which frame; interrupted, the same command goes on."""
     from catalogue.scans.approving import approve
-    from catalogue.scans.proposing import proposal, propose
+    from catalogue.scans.proposing import propose
     from catalogue.scans.runs import RunProgress, read_run, start_run, stop_run
+    from catalogue.scans.settling import proposal
     from catalogue.store.database import open_archive
 
     opened = open_archive(archive_folder(archive), create=False)

@@ -12,8 +12,9 @@ from catalogue.rolls import get_roll
 from catalogue.scans.approving import approve
 from catalogue.scans.edge_check import hold_against_edges
 from catalogue.scans.edge_numbers import name_stock
-from catalogue.scans.proposing import proposal, propose, settle
+from catalogue.scans.proposing import propose
 from catalogue.scans.runs import read_run, start_run
+from catalogue.scans.settling import proposal, settle
 from catalogue.store.database import Archive
 
 

@@ -24,8 +24,9 @@ from catalogue.scans.fingerprints import fingerprint_of, grey_of
 from catalogue.scans.frame_pictures import frame_picture as frame_picture_of
 from catalogue.scans.from_picture import from_picture, read_query
 from catalogue.scans.linking import link_folder
-from catalogue.scans.proposing import ProposalLine, proposal, propose, settle
+from catalogue.scans.proposing import propose
 from catalogue.scans.runs import read_run, run_progress, start_run, stop_run
+from catalogue.scans.settling import ProposalLine, proposal, settle
 from catalogue.scans.showing_positive import positive_of_roll
 from catalogue.store.database import Archive, open_archive
 from catalogue.store.scan_tables import RunFile, Scan, ScanFile

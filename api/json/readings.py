@@ -9,8 +9,9 @@ from api.dependencies import ArchiveHere, BackgroundHere
 from api.errors import PROBLEMS
 from api.reading_jobs import begin_edges, begin_reading, go_on_reading, stop_reading
 from catalogue.scans.approving import approve, undo
-from catalogue.scans.proposing import proposal, propose, settle
+from catalogue.scans.proposing import propose
 from catalogue.scans.runs import run_progress, runs_of
+from catalogue.scans.settling import proposal, settle
 
 router = APIRouter(responses=PROBLEMS, tags=["readings"])
 

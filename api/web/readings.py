@@ -13,8 +13,9 @@ from api.web.scans import show_scans
 from catalogue.errors import InvalidInput, StripleafError
 from catalogue.rolls import get_roll
 from catalogue.scans.approving import approve, undo
-from catalogue.scans.proposing import name_patterns_for, proposal, propose, settle
+from catalogue.scans.proposing import name_patterns_for, propose
 from catalogue.scans.runs import run_progress
+from catalogue.scans.settling import proposal, settle
 from catalogue.scans.showing_positive import likely_kind
 from catalogue.store.database import Archive
 

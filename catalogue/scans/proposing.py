@@ -9,7 +9,6 @@ from sqlmodel import Session, col, select
 
 from catalogue.errors import InvalidInput, NotFound
 from catalogue.film.frame_numbers import FrameNumber
-from catalogue.reading import frame_row
 from catalogue.scans.alignment import align
 from catalogue.scans.capture_order import CapturedFile, capture_order
 from catalogue.scans.evidence import Shot
@@ -41,27 +40,8 @@ class Proposed:
     role: str = ""
 
 
-@dataclass(frozen=True)
-class ProposalLine:
-    """One file of a reading with its proposal, for showing; `id` names the line."""
-
-    id: int
-    name: str
-    path: str
-    file_id: int | None
-    label: str | None
-    role: str
-    sureness: float
-    doubt: str
-    chosen: bool
-    quarter_turns: int
-    mirrored: bool
-    refused: str
-    pixels: str = ""
-    captured: str = ""
-
-
-def _read_files(session: Session, run_id: int) -> list[tuple[RunFile, ScanFile]]:
+def files_of_run(session: Session, run_id: int) -> list[tuple[RunFile, ScanFile]]:
+    """The files of a run that were read, in the order they were listed."""
     query = (
         select(RunFile, ScanFile)
         .join(ScanFile, col(ScanFile.id) == col(RunFile.file_id))
@@ -71,7 +51,8 @@ def _read_files(session: Session, run_id: int) -> list[tuple[RunFile, ScanFile]]
     return list(session.exec(query))
 
 
-def _frames(session: Session, run: ReadingRun) -> tuple[Roll, list[Frame]]:
+def frames_of_run(session: Session, run: ReadingRun) -> tuple[Roll, list[Frame]]:
+    """The roll of a run and its frames in film order; raises `NotFound`."""
     roll = session.get(Roll, run.roll_id) if run.roll_id else None
     if roll is None:
         raise NotFound("This reading belongs to no roll. Read the folder from a roll's scans.")
@@ -82,16 +63,17 @@ def _numbers(frames: Sequence[Frame]) -> list[FrameNumber]:
     return [FrameNumber(f.label) for f in frames]
 
 
-def _name(path: str) -> str:
+def file_name(path: str) -> str:
+    """The last part of a path."""
     return path.rpartition("/")[2]
 
 
 def usual_method(session: Session, run_id: int) -> tuple[str, str]:
     """The method that promises most, and a pattern where it is "names": names that say frames, else pictures, else order."""
     run = run_row(session, run_id)
-    roll, frames = _frames(session, run)
-    pairs = _read_files(session, run_id)
-    suggested = suggest_patterns([_name(file.path) for _, file in pairs], roll.number, _numbers(frames)) if pairs else ()
+    roll, frames = frames_of_run(session, run)
+    pairs = files_of_run(session, run_id)
+    suggested = suggest_patterns([file_name(file.path) for _, file in pairs], roll.number, _numbers(frames)) if pairs else ()
     if suggested and suggested[0].pattern is not None and suggested[0].explained >= 0.8 * min(len(pairs), 240):
         return "names", suggested[0].pattern.text
     known = known_pictures(session, frames, [file.id or 0 for _, file in pairs])
@@ -101,8 +83,8 @@ def usual_method(session: Session, run_id: int) -> tuple[str, str]:
 def name_patterns_for(session: Session, run_id: int) -> tuple[tuple[str, str], ...]:
     """Patterns worth trying on the names of a run, each with the reason; the best first."""
     run = run_row(session, run_id)
-    roll, frames = _frames(session, run)
-    names = [_name(file.path) for _, file in _read_files(session, run_id)]
+    roll, frames = frames_of_run(session, run)
+    names = [file_name(file.path) for _, file in files_of_run(session, run_id)]
     suggested = suggest_patterns(names, roll.number, _numbers(frames)) if names else ()
     return tuple((s.pattern.text, s.reason) for s in suggested if s.pattern is not None)
 
@@ -121,8 +103,8 @@ def propose(session: Session, run_id: int, method: str = "", pattern: str = "") 
         method, pattern = usual_method(session, run_id)
     if method not in METHODS:
         raise InvalidInput(f"Files are matched by {', '.join(METHODS)}; not by {method[:20]}.")
-    roll, frames = _frames(session, run)
-    pairs = _read_files(session, run_id)
+    roll, frames = frames_of_run(session, run)
+    pairs = files_of_run(session, run_id)
     if method == "names":
         found = _by_names(pairs, roll, frames, pattern)
     elif method == "pictures":
@@ -137,14 +119,14 @@ def propose(session: Session, run_id: int, method: str = "", pattern: str = "") 
         row.sureness, row.doubt, row.role = round(proposed.sureness, 3), proposed.doubt, proposed.role
         row.quarter_turns, row.mirrored, row.inverted = 0, False, False
     session.flush()
-    _look_at_pictures(session, pairs, frames)
-    _roles(pairs)
+    look_at_pictures(session, pairs, frames)
+    give_roles(pairs)
     session.flush()
 
 
 def _by_names(pairs: Sequence[tuple[RunFile, ScanFile]], roll: Roll, frames: list[Frame], pattern: str) -> list[Proposed]:
     place = {f.label: at for at, f in enumerate(frames)}
-    tried = try_pattern(NamePattern.parse(pattern), [_name(file.path) for _, file in pairs], roll.number, _numbers(frames))
+    tried = try_pattern(NamePattern.parse(pattern), [file_name(file.path) for _, file in pairs], roll.number, _numbers(frames))
     found = []
     for one in tried:
         at = place.get(one.frame.text) if one.frame else None
@@ -243,7 +225,7 @@ def _strip_lengths(session: Session, roll: Roll, frame_count: int) -> list[int]:
     return list(counts.values()) if sum(counts.values()) == frame_count else []
 
 
-def _look_at_pictures(session: Session, pairs: Sequence[tuple[RunFile, ScanFile]], frames: list[Frame]) -> None:
+def look_at_pictures(session: Session, pairs: Sequence[tuple[RunFile, ScanFile]], frames: list[Frame]) -> None:
     """Compares each file with what its frame shows already: mirrored, turned, or another picture altogether."""
     at_of = {f.id: at for at, f in enumerate(frames)}
     known = known_pictures(session, frames, [file.id or 0 for _, file in pairs])
@@ -265,7 +247,7 @@ def _look_at_pictures(session: Session, pairs: Sequence[tuple[RunFile, ScanFile]
             row.doubt = f"{row.doubt} It is {right.words} beside the earlier picture; it will be shown put right.".strip()
 
 
-def _roles(pairs: Sequence[tuple[RunFile, ScanFile]]) -> None:
+def give_roles(pairs: Sequence[tuple[RunFile, ScanFile]]) -> None:
     """Of several files for one frame the one with the most pixels, and then bits, is proposed as master.
 
     What derives from it is told by picture and size: a part of it is cropped, a much smaller copy is for the web.
@@ -291,49 +273,3 @@ def _derived(file: ScanFile, master: ScanFile) -> str:
             return "cropped"
     small = file.width_px * file.height_px < SMALL_COPY * master.width_px * master.height_px
     return "web" if small else "working"
-
-
-def settle(session: Session, line_id: int, label: str | None, role: str = "") -> None:
-    """The person's own word for one file: its frame, or None for no frame at all."""
-    row = session.get(RunFile, line_id)
-    if row is None or row.state != "read":
-        raise NotFound(f"There is no read file {line_id} in this reading. Load the page again.")
-    run = run_row(session, row.run_id)
-    if run.state == "linked":
-        raise InvalidInput("This reading is tied to its frames already. Undo it first.")
-    roll, frames = _frames(session, run)
-    row.frame_id = frame_row(session, roll, label).id if label else None
-    row.chosen, row.sureness, row.doubt = True, 1.0, ""
-    row.role = role or row.role
-    session.flush()
-    pairs = _read_files(session, run.id or 0)
-    row.quarter_turns, row.mirrored, row.inverted = 0, False, False
-    row.chosen = False  # looked at once more like any other, then settled
-    _look_at_pictures(session, [pair for pair in pairs if pair[0].id == line_id], frames)
-    row.chosen, row.sureness = True, 1.0
-    _roles(pairs)
-    session.flush()
-
-
-def proposal(session: Session, run_id: int) -> tuple[ProposalLine, ...]:
-    """The files of a run with what is proposed, doubts first, then in film order, then what was left out."""
-    run = run_row(session, run_id)
-    position = {f.id: f for f in _frames(session, run)[1]}
-    files = {file.id: file for _, file in _read_files(session, run_id)}
-    rows = session.exec(select(RunFile).where(RunFile.run_id == run_id)).all()
-
-    def order(row: RunFile) -> tuple[int, float, int]:
-        doubtful = not row.chosen and (bool(row.doubt) or row.sureness < SURE)
-        group = 2 if row.state == "refused" else 0 if doubtful else 1
-        frame = position.get(row.frame_id)
-        return (group, row.sureness if group == 0 else 0.0, frame.position if frame else 10_000 + row.position)
-
-    return tuple(
-        ProposalLine(
-            row.id or 0, _name(row.path), row.path, row.file_id, frame.label if (frame := position.get(row.frame_id)) else None,
-            row.role, row.sureness, row.doubt, row.chosen, row.quarter_turns, row.mirrored,
-            row.reason if row.state == "refused" else "" if row.state == "read" else "not read yet",
-            f"{file.width_px} × {file.height_px}" if (file := files.get(row.file_id)) else "", file.captured if file else "",
-        )
-        for row in sorted(rows, key=order)
-    )  # fmt: skip
