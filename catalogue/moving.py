@@ -8,10 +8,10 @@ from catalogue.clock import now
 from catalogue.errors import InvalidInput, NotFound
 from catalogue.film.dates import parse_date
 from catalogue.own_shapes import layout_of
-from catalogue.reading import film_of, page_row, roll_row, roll_view
+from catalogue.reading import film_of, page_row, range_of, roll_row, roll_view
 from catalogue.sleeves.placing import place_in_slot
 from catalogue.store.tables import Binder, Page, Roll, Strip, StripMove
-from catalogue.views import StripView
+from catalogue.views import StripAway, StripView
 
 
 @dataclass(frozen=True)
@@ -119,6 +119,24 @@ def put_back(session: Session, strip_id: int, why: str = "") -> StripView:
     strip.out, strip.out_reason, strip.out_since, strip.due = False, "", "", ""
     _note(session, strip, "put back", why)
     return _view(session, strip)
+
+
+def strips_away(session: Session) -> tuple[StripAway, ...]:
+    """All strips that are out, the one due first on top, then those out longest."""
+    query = select(Roll.number).join(Strip, col(Strip.roll_id) == col(Roll.id)).where(col(Strip.out)).distinct()
+    found = []
+    for number in session.exec(query).all():
+        roll = roll_view(session, number)
+        for strip in roll.strips:
+            if strip.out:
+                row = _strip(session, strip.id)
+                found.append(
+                    StripAway(
+                        strip.id, roll.number, range_of(strip.labels), strip.page_id, strip.address_words, strip.out_reason,
+                        row.out_since, row.due,
+                    )
+                )  # fmt: skip
+    return tuple(sorted(found, key=lambda s: (not s.due, s.due, s.since)))
 
 
 def history(session: Session, number: str) -> tuple[MoveView, ...]:

@@ -98,6 +98,20 @@ class StripView:
 
 
 @dataclass(frozen=True)
+class StripAway:
+    """A strip that has left its slot for a while: whose it is, where it belongs, why and since when it is out."""
+
+    strip_id: int
+    roll: str
+    frame_range: str
+    page_id: int | None
+    address_words: str
+    reason: str
+    since: str
+    due: str
+
+
+@dataclass(frozen=True)
 class RollView:
     """A roll as a person reads it; dates are EDTF texts as typed."""
 

@@ -7,7 +7,7 @@ from sqlmodel import Session
 
 from catalogue.errors import DoesNotFit, InvalidInput, NotFound, SlotTaken
 from catalogue.filing import add_page, get_page
-from catalogue.moving import history, move_strip, put_back, take_out, turn_strip
+from catalogue.moving import history, move_strip, put_back, strips_away, take_out, turn_strip
 from catalogue.rolls import get_roll
 from catalogue.store.database import Archive
 
@@ -115,3 +115,20 @@ def test_the_history_outlives_the_session(archive: Archive) -> None:
         assert [m.what for m in history(session, roll.number)] == ["sleeved", "taken out"]
         rows = session.connection().execute(text("SELECT count(*) FROM strip_move")).scalar_one()
         assert rows == 2
+
+
+def test_strips_that_are_out_are_listed_the_one_due_first_on_top(session: Session) -> None:
+    one, two = registered(session, 12, number="2031-001"), registered(session, 12, number="2031-002")
+    take_out(session, one.strips[0].id, "printing")
+    take_out(session, one.strips[1].id, "scanning", "2031-12-24")
+    take_out(session, two.strips[0].id, "with the printer", "2031-11-30")
+    away = strips_away(session)
+    assert [(s.roll, s.frame_range, s.due) for s in away] == [
+        ("2031-002", "1-6", "2031-11-30"), ("2031-001", "7-12", "2031-12-24"), ("2031-001", "1-6", ""),
+    ]  # fmt: skip
+    assert away[0].reason == "with the printer"
+    assert "slot 1" in away[0].address_words
+    put_back(session, two.strips[0].id)
+    assert len(strips_away(session)) == 2
+    with pytest.raises(InvalidInput):
+        take_out(session, two.strips[0].id, "printing", "soon")

@@ -12,6 +12,7 @@ from api.web.page_map import page_map_svg
 from api.web.rendering import page
 from catalogue.errors import InvalidInput, StripleafError
 from catalogue.filing import add_binder, add_page, get_binder, get_page, list_binders, note_page, repunch, turn_page
+from catalogue.moving import strips_away
 from catalogue.own_shapes import all_layouts
 from catalogue.reading import frame_address, frame_row, roll_row
 from catalogue.sleeves.address import ordinal
@@ -28,7 +29,7 @@ router = APIRouter()
 def binders(request: Request, archive: ArchiveHere) -> Response:
     """The shelf."""
     with archive.session(reading=True) as session:
-        return page(request, "binders.html", binders=list_binders(session), problem="", name="")
+        return page(request, "binders.html", binders=list_binders(session), away=strips_away(session), problem="", name="")
 
 
 @router.post("/binders")
@@ -44,6 +45,7 @@ def new_binder(request: Request, archive: ArchiveHere, name: str = Form(default=
                 "binders.html",
                 status=422,
                 binders=list_binders(session),
+                away=strips_away(session),
                 problem=str(trouble),
                 name=name,
             )

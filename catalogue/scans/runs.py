@@ -45,7 +45,8 @@ class RunProgress:
     @property
     def words(self) -> str:
         """The progress as one line."""
-        amount = f"{self.bytes_done / 1e6:.0f} of {self.bytes_total / 1e6:.0f} MB"
+        unit, size = ("MB", 1e6) if self.bytes_total >= 10_000_000 else ("kB", 1e3)
+        amount = f"{self.bytes_done / size:.0f} of {self.bytes_total / size:.0f} {unit}"
         left_out = f", {self.refused} left out" if self.refused else ""
         return f"{self.done} of {self.files} files, {amount}{left_out}"
 
