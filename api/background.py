@@ -1,5 +1,6 @@
 """Long work in a thread of its own: one of a name at a time, asked to stop, never left half done."""
 
+import logging
 import threading
 from collections.abc import Callable
 from dataclasses import dataclass, field
@@ -33,6 +34,10 @@ class Background:
                 work(stop.is_set)
             except StripleafError as problem:
                 self.say(name, str(problem))
+            except Exception as mistake:  # whoever waits must hear of it; where it happened stands in the log
+                logging.getLogger(__name__).exception("%s broke off", name)
+                what = " ".join(f"{type(mistake).__name__}: {mistake}".split())[:300]
+                self.say(name, f"It broke off ({what}). What was done is kept; begin it again to go on.")
 
         with self.lock:
             if self._running(name):

@@ -3,6 +3,7 @@
 import json
 import socket
 import sys
+import warnings
 from datetime import date
 from pathlib import Path
 from typing import Annotated
@@ -177,6 +178,8 @@ def main() -> None:
     """Runs a command; a problem ends with its exit code and one line."""
     from api.errors import status_of
 
+    if not sys.warnoptions:
+        warnings.simplefilter("ignore")  # a library's remark on a damaged picture; what matters is in the sentence
     try:
         code = app(standalone_mode=False)
         if isinstance(code, int) and code:  # a command that found something wrong, and has said so

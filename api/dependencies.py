@@ -22,7 +22,8 @@ def get_background(request: Request) -> Background:
 
 async def typed_form(request: Request) -> dict[str, str]:
     """A form's fields as texts; read here, so that routes stay plain functions and don't hold up the event loop."""
-    return {name: str(value) for name, value in (await request.form()).items()}
+    async with request.form() as form:
+        return {name: value for name, value in form.items() if isinstance(value, str)}
 
 
 BackgroundHere = Annotated[Background, Depends(get_background)]

@@ -7,7 +7,7 @@ from catalogue.errors import InvalidInput
 from catalogue.scans.edge_check import hold_against_edges
 from catalogue.scans.fixity import check_files
 from catalogue.scans.proposing import propose
-from catalogue.scans.runs import RunProgress, read_run, start_run, stop_run
+from catalogue.scans.runs import RunProgress, read_run, run_progress, start_run, stop_run
 from catalogue.store.database import Archive
 
 CHECK = "check"
@@ -26,8 +26,12 @@ def begin_reading(archive: Archive, background: Background, folder: str, number:
     return progress
 
 
-def go_on_reading(archive: Archive, background: Background, run_id: int) -> None:
-    """Reads what still waits."""
+def go_on_reading(archive: Archive, background: Background, run_id: int) -> RunProgress:
+    """Reads what still waits; raises `InvalidInput` for a reading that is tied, which would be taken for untied."""
+    with archive.session(reading=True) as session:
+        progress = run_progress(session, run_id)
+    if progress.state == "linked":
+        raise InvalidInput("This reading is tied to its frames already. Undo it first, or read the folder anew.")
 
     def work(stop: Callable[[], bool]) -> None:
         if read_run(archive, run_id, cancelled=stop).state == "read":
@@ -35,6 +39,7 @@ def go_on_reading(archive: Archive, background: Background, run_id: int) -> None
                 propose(session, run_id)
 
     background.start(reading(run_id), work)
+    return progress
 
 
 def stop_reading(archive: Archive, background: Background, run_id: int) -> RunProgress:

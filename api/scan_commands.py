@@ -2,16 +2,16 @@
 
 import json
 import sys
-from datetime import timedelta
 from pathlib import Path
 from typing import Annotated
 
 import typer
 
 from api.settings import archive_folder
-from catalogue.errors import NotFound
+from catalogue.errors import InvalidInput, NotFound
 
 ArchiveOption = Annotated[Path | None, typer.Option("--archive", help="The archive's folder.")]
+ReadingArgument = Annotated[int, typer.Argument(min=1, max=2**53, help="The number of the reading.")]
 scans = typer.Typer(no_args_is_help=True, help="Read scans, tie them to their frames, and check them.")
 
 
@@ -33,11 +33,16 @@ def read(
 ) -> None:
     """Read a folder for a roll, and show which file shows which frame; interrupted, the same command goes on."""
     from catalogue.scans.approving import approve
-    from catalogue.scans.proposing import propose
+    from catalogue.scans.name_patterns import NamePattern
+    from catalogue.scans.proposing import METHODS, propose
     from catalogue.scans.runs import RunProgress, read_run, start_run, stop_run
     from catalogue.scans.settling import proposal
     from catalogue.store.database import open_archive
 
+    if by and by not in METHODS:  # before the long work, not after it
+        raise InvalidInput(f"Files are matched by {', '.join(METHODS)}; not by {by[:20]}.")
+    if pattern:
+        NamePattern.parse(pattern)
     opened = open_archive(archive_folder(archive), create=False)
     with opened.session() as session:
         run = start_run(session, folder, roll).id
@@ -66,7 +71,7 @@ def read(
 
 
 @scans.command()
-def approve(reading: int, archive: ArchiveOption = None) -> None:
+def approve(reading: ReadingArgument, archive: ArchiveOption = None) -> None:
     """Tie every proposed file of a reading to its frame."""
     from catalogue.scans.approving import approve as approve_run
     from catalogue.store.database import open_archive
@@ -76,7 +81,7 @@ def approve(reading: int, archive: ArchiveOption = None) -> None:
 
 
 @scans.command()
-def undo(reading: int, archive: ArchiveOption = None) -> None:
+def undo(reading: ReadingArgument, archive: ArchiveOption = None) -> None:
     """Take back everything that a reading tied."""
     from catalogue.scans.approving import undo as undo_run
     from catalogue.store.database import open_archive
@@ -166,14 +171,16 @@ def log(
     behind: Annotated[float, typer.Option("--behind", help="Seconds that the clock was behind.")] = 0.0,
 ) -> None:
     """Bring in a frame log, and place the frames by a track."""
+    from api.web.typed import seconds_off
     from catalogue.scans.frame_log import read_log_csv
     from catalogue.scans.logging_frames import apply_log, zone_named
     from catalogue.scans.tracks import Track
     from catalogue.store.database import open_archive
 
+    offset = seconds_off(behind)
     found, way = read_log_csv(_bytes(file)), Track.parse(_bytes(track)) if track else None
     with open_archive(archive_folder(archive), create=False).session() as session:
-        done = apply_log(session, roll, found, track=way, zone=zone_named(zone), clock_offset=timedelta(seconds=behind))
+        done = apply_log(session, roll, found, track=way, zone=zone_named(zone), clock_offset=offset)
     print(done.words)
 
 

@@ -6,9 +6,10 @@ from collections.abc import Iterable
 from ipaddress import ip_address
 
 from starlette.datastructures import Headers
+from starlette.requests import Request
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
-from api.errors import problem
+from api.errors import answer, problem
 
 MAX_BODY = 2_000_000
 MAX_PICTURE = 42_000_000
@@ -89,7 +90,7 @@ class Guard:
         length = headers.get("content-length", "0")
         counted = length.isascii() and length.isdigit() and len(length) <= 18
         if not counted or int(length) > most:
-            await problem(413, "Too large", too_large)(scope, receive, with_headers)
+            await answer(Request(scope), 413, "Too large", too_large)(scope, receive, with_headers)
             return
         # The body is read here, up to the limit, so that a body of unstated length is bounded too.
         parts: list[bytes] = []
@@ -101,7 +102,7 @@ class Guard:
             parts.append(message.get("body", b""))
             total += len(parts[-1])
             if total > most:
-                await problem(413, "Too large", too_large)(scope, receive, with_headers)
+                await answer(Request(scope), 413, "Too large", too_large)(scope, receive, with_headers)
                 return
             if not message.get("more_body"):
                 break

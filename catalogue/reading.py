@@ -248,7 +248,7 @@ def roll_view(session: Session, number: str) -> RollView:
                 id=f.id or 0, roll=roll.number, label=f.label, position=f.position, state=f.state, caption=f.caption,
                 subject=f.subject, place=f.place, keywords=f.keywords, lens=f.lens, exposed=f.exposed, notes=f.notes,
                 start_mm=f.start_mm, length_mm=f.length_mm, address=address, page_id=page_id,
-                scans=tuple(scan_view(pair, scans_lie_in, film) for pair in scans.get(f.id or 0, ())),
+                scans=tuple(scan_view(pair, scans_lie_in, film, f.length_mm) for pair in scans.get(f.id or 0, ())),
             )
         )  # fmt: skip
     strip_views = []

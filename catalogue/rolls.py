@@ -98,7 +98,10 @@ def update_frame(session: Session, number: str, label: str, changes: FrameChange
     frame = frame_row(session, roll, label)
     if changes.state is not None and changes.state not in FRAME_STATES:
         raise InvalidInput(f"A frame is one of: {', '.join(FRAME_STATES)}.")
-    for name, value in _changed(changes, ("exposed",)).items():
+    changed = _changed(changes, ("exposed",))
+    if "exposed" in changed and changed["exposed"] != frame.exposed:
+        frame.taken_at = ""  # the moment in a frame log was another date's
+    for name, value in changed.items():
         setattr(frame, name, value)
     index_roll(session, roll.id or 0)
     return next(f for f in roll_view(session, roll.number).frames if f.id == frame.id)

@@ -1,110 +1,291 @@
-"""Scans on the command line: exit codes, one clear line on standard error, and what is printed."""
+"""The command line for scans: exit code 0, or another with one clear line on standard error; JSON where it is asked for."""
 
+import io
 import json
 import os
+import runpy
+import shutil
+import signal
 import subprocess
 import sys
+import warnings
+from contextlib import redirect_stderr, redirect_stdout
 from pathlib import Path
 
 import pytest
-from scan_scenes import copied, web_copies
+from PIL import Image
+from scan_scenes import as_image, frame_picture, web_copies
 
 from catalogue.filing import add_binder
 from catalogue.registering import NewRoll, register_roll
 from catalogue.rolls import get_roll
+from catalogue.scans.approving import approve
+from catalogue.scans.proposing import propose
+from catalogue.scans.runs import read_run, run_progress, start_run
 from catalogue.store.database import open_archive
 
 ROOT = Path(__file__).parent.parent
+USAGE, NO_SUCH_THING = 2, 3
+"""Exit codes of api/errors.py; 70 is a mistake in the program and must never be seen."""
 
 
-@pytest.fixture
-def folder(tmp_path: Path) -> Path:
-    archive = open_archive(tmp_path / "archive")
-    with archive.session() as session:
-        add_binder(session, "Binder 1")
-        register_roll(session, NewRoll(number="2031-001", frames=6, layout="135-6x6"))
-    archive.close()
-    web_copies(tmp_path / "archive" / "scans" / "r", ["1", "2", "3"])
-    return tmp_path / "archive"
+def environment(archive: Path) -> dict[str, str]:
+    return os.environ | {"NO_COLOR": "1", "TERM": "dumb", "PYTHONIOENCODING": "utf-8", "STRIPLEAF_ARCHIVE": str(archive)}
 
 
-def run(folder: Path, *words: str) -> subprocess.CompletedProcess[str]:
+def run(archive: Path, *arguments: str) -> subprocess.CompletedProcess[str]:
+    """`python -m api …` in this process: to start Python anew for each of so many commands would take minutes."""
+    out, err, code = io.StringIO(), io.StringIO(), 0
+    with pytest.MonkeyPatch.context() as patched, redirect_stdout(out), redirect_stderr(err), warnings.catch_warnings():
+        patched.setattr(sys, "argv", ["stripleaf", *arguments])
+        patched.setenv("STRIPLEAF_ARCHIVE", str(archive))
+        try:
+            runpy.run_module("api", run_name="__main__")
+        except SystemExit as end:
+            code = int(end.code or 0)
+    return subprocess.CompletedProcess(arguments, code, out.getvalue(), err.getvalue())
+
+
+def run_apart(archive: Path, *arguments: str) -> subprocess.CompletedProcess[str]:
+    """The same in a process of its own, where nothing is imported yet and the terminal's warnings are seen."""
     return subprocess.run(
-        [sys.executable, "-m", "api", *words, "--archive", str(folder)],
-        capture_output=True, text=True, cwd=ROOT, env=os.environ | {"NO_COLOR": "1", "TERM": "dumb"}, check=False,
+        [sys.executable, "-m", "api", *arguments],
+        capture_output=True, text=True, encoding="utf-8", cwd=ROOT, env=environment(archive), timeout=120, check=False,
     )  # fmt: skip
 
 
-def test_read_approve_find_check_and_undo(folder: Path, tmp_path: Path) -> None:
-    read = run(folder, "scans", "read", "2031-001", "r")
-    assert read.returncode == 0, read.stderr
-    assert "3 of 3 files" in read.stderr
-    assert [line.split()[:2] for line in read.stdout.splitlines()[:3]] == [[n, f"{n}.jpg"] for n in "123"]
-    assert "Nothing is tied yet" in read.stdout
-    approved = run(folder, "scans", "approve", "1")
-    assert (approved.returncode, approved.stdout) == (0, "3 scans tied.\n")
-
-    copied("2").crop((0, 0, 1100, 780)).save(tmp_path / "crop.jpg")
-    found = run(folder, "from-picture", str(tmp_path / "crop.jpg"), "--json")
-    assert found.returncode == 0, found.stderr
-    assert json.loads(found.stdout)["hits"][0]["frame"] == "2"
-    assert "second frame from the ring side" in run(folder, "from-picture", str(tmp_path / "crop.jpg")).stdout
-
-    assert run(folder, "scans", "check").returncode == 0
-    (folder / "scans" / "r" / "1.jpg").rename(folder / "scans" / "elsewhere.jpg")
-    moved = run(folder, "scans", "check")
-    assert (moved.returncode, "lies now at elsewhere.jpg" in moved.stdout) == (1, True)
-    accepted = run(folder, "scans", "check", "--accept-moves")
-    assert (accepted.returncode, "1 moves taken as meant" in accepted.stdout) == (0, True)
-
-    assert "3 preview only" in run(folder, "scans", "coverage").stdout
-    names = run(folder, "scans", "names", "2031-001")
-    assert names.stdout.count("2031-001_") == 3
-    copies = run(folder, "scans", "names", "2031-001", "--copies-to", str(tmp_path / "copies"))
-    assert copies.returncode == 0, copies.stderr
-    assert len(list((tmp_path / "copies").iterdir())) == 3
-    assert len(run(folder, "scans", "sidecars", "2031-001").stdout.splitlines()) == 3
-    positive = run(folder, "scans", "positive", "2031-001", "colour negative", "--each")
-    assert positive.returncode == 0, positive.stderr
-    undone = run(folder, "scans", "undo", "1")
-    assert (undone.returncode, undone.stdout) == (0, "3 scans taken back.\n")
+def done(answer: subprocess.CompletedProcess[str], code: int = 0) -> str:
+    assert (answer.returncode, "Traceback" in answer.stderr) == (code, False), answer.stderr
+    return answer.stdout
 
 
-def test_a_log_is_brought_in(folder: Path, tmp_path: Path) -> None:
-    (tmp_path / "log.csv").write_text("frame,caption\n1,Heron\n", encoding="utf-8")
-    done = run(folder, "scans", "log", "2031-001", str(tmp_path / "log.csv"))
-    assert (done.returncode, done.stdout) == (0, "1 frames noted.\n")
+def one_line(answer: subprocess.CompletedProcess[str], code: int) -> str:
+    """The one line that says what is wrong."""
+    assert answer.returncode == code, answer.stderr + answer.stdout
+    lines = answer.stderr.splitlines()
+    assert len(lines) == 1, answer.stderr
+    assert lines[0].startswith("stripleaf: ")
+    assert len(lines[0]) > 25
+    return lines[0]
+
+
+@pytest.fixture(scope="module")
+def made(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Roll 2031-001 of three frames, its folder read as reading 1 and tied; roll 2031-002 has a folder and no scan."""
+    folder = tmp_path_factory.mktemp("scan-commands") / "archive"
     archive = open_archive(folder)
-    with archive.session(reading=True) as session:
-        assert get_roll(session, "2031-001").frames[0].caption == "Heron"
+    with archive.session() as session:
+        add_binder(session, "Binder 1")
+        for number in ("2031-001", "2031-002"):
+            register_roll(session, NewRoll(number=number, frames=3, layout="135-7x6", captions={"2": "霧の渡し船"}))
+    for name in ("a", "b"):
+        web_copies(folder / "scans" / name, ["1", "2", "3"])
+    with archive.session() as session:
+        start_run(session, "a", "2031-001")
+    read_run(archive, 1)
+    with archive.session() as session:
+        propose(session, 1)
+        approve(session, 1)
     archive.close()
+    return folder
+
+
+@pytest.fixture
+def archive(made: Path, tmp_path: Path) -> Path:
+    shutil.copytree(made, tmp_path / "archive")
+    return tmp_path / "archive"
+
+
+def scans_of(folder: Path, number: str) -> list[list[str]]:
+    opened = open_archive(folder)
+    with opened.session(reading=True) as session:
+        found = [[s.path for s in f.scans] for f in get_roll(session, number).frames]
+    opened.close()
+    return found
+
+
+def test_a_folder_is_read_shown_tied_and_taken_back(archive: Path) -> None:
+    read = run(archive, "scans", "read", "2031-002", "b", "--by", "names", "--pattern", "{frame}")
+    assert "Nothing is tied yet" in done(read)
+    assert [line.split() for line in read.stdout.splitlines()[:3]] == [[n, f"{n}.jpg"] for n in ("1", "2", "3")]
+    assert "3 of 3 files" in read.stderr
+    assert scans_of(archive, "2031-002") == [[], [], []]
+    assert done(run(archive, "scans", "approve", "2")) == "3 scans tied.\n"
+    assert scans_of(archive, "2031-002") == [["b/1.jpg"], ["b/2.jpg"], ["b/3.jpg"]]
+    assert "already" in one_line(run(archive, "scans", "approve", "2"), USAGE)
+    assert done(run(archive, "scans", "undo", "2")) == "3 scans taken back.\n"
+    assert "nothing to undo" in one_line(run(archive, "scans", "undo", "2"), USAGE)
+
+
+def test_reading_and_approving_is_one_command(archive: Path) -> None:
+    assert "3 scans tied. Take it back with: stripleaf scans undo 2." in done(
+        run(archive, "scans", "read", "2031-002", "b", "--pattern", "{frame}", "--approve")
+    )
+
+
+def test_interrupted_the_same_command_goes_on(archive: Path) -> None:
+    web_copies(archive / "scans" / "long", [str(n) for n in range(1, 25)])
+    command = [sys.executable, "-m", "api", "scans", "read", "2031-002", "long"]
+    child = subprocess.Popen(command, cwd=ROOT, env=environment(archive), stdout=subprocess.PIPE, stderr=subprocess.PIPE)
+    assert child.stderr is not None
+    seen = b""
+    while b"1 of 24" not in seen:
+        seen += child.stderr.read(1)
+    child.send_signal(signal.SIGINT)
+    out, rest = child.communicate(timeout=60)
+    assert child.returncode == 130, rest
+    assert b"Traceback" not in rest
+    assert rest.splitlines()[-1].startswith(b"Stopped: ")
+    assert out == b""
+    opened = open_archive(archive)
+    with opened.session(reading=True) as session:
+        stopped = run_progress(session, 2)
+    opened.close()
+    assert stopped.state == "stopped"
+    assert 1 <= stopped.done < 24
+    gone_on = run(archive, "scans", "read", "2031-002", "long")
+    assert "/readings/2" in done(gone_on)
+    assert "24 of 24 files" in gone_on.stderr
 
 
 @pytest.mark.parametrize(
-    "words",
+    ("arguments", "code", "words"),
     [
-        ["scans", "read", "9999", "r"],
-        ["scans", "read", "2031-001", "none"],
-        ["scans", "read", "2031-001", "r", "--by", "magic"],
-        ["scans", "approve", "7"],
-        ["scans", "undo", "7"],
-        ["scans", "check", "--megabytes", "0"],
-        ["scans", "sidecars", "2031-001"],
-        ["scans", "names", "2031-001"],
-        ["scans", "positive", "2031-001", "tin type"],
-        ["scans", "log", "2031-001", "no-such.csv"],
-        ["from-picture", "no-such.jpg"],
+        (("read", "1999-001", "a"), NO_SUCH_THING, "no roll 1999-001"),
+        (("read", "2031-001", "none"), NO_SUCH_THING, "no folder none"),
+        (("read", "2031-001", "../.."), USAGE, "scan folder"),
+        (("read", "2031-001"), USAGE, "folder"),
+        (("read", "2031-001", "a", "--by", "magic"), USAGE, "not by magic"),
+        (("read", "2031-001", "a", "--by", "names", "--pattern", "{nonsense"), USAGE, ""),
+        (("approve", "99"), NO_SUCH_THING, "no reading 99"),
+        (("approve", "9" * 30), USAGE, ""),
+        (("undo", "9" * 30), USAGE, ""),
+        (("undo", "one"), USAGE, ""),
+        (("undo", "99"), NO_SUCH_THING, "no reading 99"),
+        (("check", "--megabytes", "0"), USAGE, ""),
+        (("sidecars", "1999-001"), NO_SUCH_THING, "no roll"),
+        (("sidecars", "2031-002"), USAGE, "no scan"),
+        (("names", "2031-002"), USAGE, "no scan of a single frame"),
+        (("names", "2031-001", "--copies-to", "/dev/null/x"), None, ""),
+        (("positive", "2031-001", "hologram"), USAGE, ""),
+        (("positive", "2031-002", "colour negative"), USAGE, "no scan"),
+        (("positive", "2031-001", "colour negative", "--stops", "nan"), USAGE, ""),
+        (("positive", "2031-001", "colour negative", "--stops", "1e300"), USAGE, ""),
+        (("log", "2031-001", "/none.csv"), NO_SUCH_THING, "/none.csv can't be read"),
+        (("log", "2031-001", "/"), NO_SUCH_THING, "can't be read"),
+        (("log", "2031-001", "{}/log.csv", "--track", "/none.gpx"), NO_SUCH_THING, "/none.gpx"),
+        (("log", "2031-001", "{}/log.csv", "--track", "{}/log.csv"), USAGE, ""),
+        (("log", "2031-001", "{}/log.csv", "--behind", "1e300"), USAGE, "behind"),
+        (("log", "2031-001", "{}/log.csv", "--behind", "nan"), USAGE, "behind"),
+        (("log", "2031-001", "{}/log.csv", "--zone", "Nowhere/At all"), USAGE, "no time zone"),
+        (("log", "2031-001", "{}/99.csv"), USAGE, "no frame 99"),
+        (("nothing",), USAGE, ""),
     ],
 )
-def test_what_cannot_be_ends_with_one_line(folder: Path, words: list[str]) -> None:
-    ended = run(folder, *words)
-    assert ended.returncode > 1
-    last = ended.stderr.strip().splitlines()
-    assert last[-1].startswith("stripleaf: ")
-    assert "Traceback" not in ended.stderr
-    assert "mistake in the program" not in ended.stderr
+def test_what_is_wrong_is_one_line(made: Path, tmp_path: Path, arguments: tuple[str, ...], code: int | None, words: str) -> None:
+    (tmp_path / "log.csv").write_text("frame,caption\n1,Quay\n", encoding="utf-8")
+    (tmp_path / "99.csv").write_text("frame,caption\n99,Quay\n", encoding="utf-8")
+    before = scans_of(made, "2031-001")
+    answer = run(made, "scans", *(a.format(tmp_path) if "{}" in a else a for a in arguments))
+    assert answer.returncode not in (0, 1, 70), answer.stderr
+    assert words in one_line(answer, answer.returncode if code is None else code)
+    assert scans_of(made, "2031-001") == before
 
 
-def test_a_picture_like_none_ends_with_code_1(folder: Path, tmp_path: Path) -> None:
-    copied("9").save(tmp_path / "other.jpg")
-    assert run(folder, "from-picture", str(tmp_path / "other.jpg")).returncode == 1
+def test_a_number_too_large_is_one_line_from_the_shell_too(made: Path) -> None:
+    one_line(run_apart(made, "scans", "approve", "9" * 30), USAGE)
+
+
+def test_no_archive_is_made_by_looking(tmp_path: Path) -> None:
+    for arguments in (("scans", "coverage"), ("scans", "check"), ("from-picture", str(ROOT / "README.md"))):
+        answer = run(tmp_path / "none", *arguments)
+        one_line(answer, answer.returncode)
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_check_ends_with_one_where_a_file_is_not_as_it_was(archive: Path) -> None:
+    assert "all as they were linked" in done(run(archive, "scans", "check"))
+    (archive / "scans" / "a" / "1.jpg").rename(archive / "scans" / "a" / "first.jpg")
+    said = done(run(archive, "scans", "check"), 1)
+    assert "a/1.jpg lies now at a/first.jpg. It is the master of 2031-001 / 1." in said
+    accepted = run(archive, "scans", "check", "--accept-moves")
+    assert "1 moves taken as meant" in done(accepted), accepted.stdout
+    assert scans_of(archive, "2031-001")[0] == ["a/first.jpg"]
+    lost = (archive / "scans" / "a" / "2.jpg").read_bytes()
+    for copy in [p for p in (archive / "scans").rglob("*.jpg") if p.read_bytes() == lost]:
+        copy.unlink()  # a copy left anywhere would be taken for the file, moved
+    answer = run(archive, "scans", "check", "--accept-moves")
+    assert "a/2.jpg is missing. It is the master of 2031-001 / 2." in done(answer, 1)
+    assert answer.stderr == ""
+
+
+def test_a_move_on_to_a_file_read_meanwhile_is_no_mistake_of_the_program(archive: Path) -> None:
+    (archive / "scans" / "a" / "1.jpg").rename(archive / "scans" / "a" / "first.jpg")
+    done(run(archive, "scans", "check"), 1)
+    done(run(archive, "scans", "read", "2031-001", "a"))
+    assert "1 moves taken" in done(run(archive, "scans", "check", "--accept-moves"))  # both rows become one
+
+
+def test_sidecars_names_and_copies(archive: Path, tmp_path: Path) -> None:
+    written = done(run(archive, "scans", "sidecars", "2031-001")).splitlines()
+    assert len(written) == 3
+    assert all(Path(p).is_file() and p.endswith(".xmp") for p in written)
+    listed = done(run(archive, "scans", "names", "2031-001")).splitlines()
+    assert len(listed) == 4
+    assert "2031-001" in listed[1]
+    copies = done(run(archive, "scans", "names", "2031-001", "--copies-to", str(tmp_path / "copies"))).splitlines()
+    assert [Path(c).read_bytes() for c in copies] == [(archive / "scans" / "a" / f"{n}.jpg").read_bytes() for n in (1, 2, 3)]
+    (archive / "scans" / "a" / "1.jpg.xmp").write_text("<no xmp", encoding="utf-8")
+    one_line(run(archive, "scans", "sidecars", "2031-001"), USAGE)
+
+
+def test_positive_log_and_coverage(archive: Path, tmp_path: Path) -> None:
+    assert len(done(run(archive, "scans", "positive", "2031-001", "black-and-white negative", "--each", "--stops", "0.5"))) > 10
+    assert "slide" in done(run(archive, "scans", "positive", "2031-001", "slide"))
+    log = tmp_path / "log.csv"
+    log.write_text("frame,time,caption\n1,2031-05-14T10:00,Quay\n2,2031-05-14T11:00,Mole\n", encoding="utf-8")
+    track = tmp_path / "way.gpx"
+    track.write_text(
+        '<gpx version="1.1" creator="x" xmlns="http://www.topografix.com/GPX/1/1"><trk><trkseg>'
+        '<trkpt lat="54.1" lon="8.2"><time>2031-05-14T08:00:10Z</time></trkpt></trkseg></trk></gpx>',
+        encoding="utf-8",
+    )
+    said = done(run(archive, "scans", "log", "2031-001", str(log), "--track", str(track), "--zone", "+02:00", "--behind", "10"))
+    assert said.startswith("2 frames noted, 1 of them placed by the track. ")
+    lines = done(run(archive, "scans", "coverage")).splitlines()
+    assert lines[0].startswith("2031-001: 3 preview only")
+    assert lines[1].startswith("2031-002: 3 not scanned")
+
+
+def test_a_picture_finds_its_negative_in_words_and_as_json(made: Path, tmp_path: Path) -> None:
+    picture = tmp_path / "found.png"
+    as_image(frame_picture("2")).convert("L").save(picture)
+    said = done(run(made, "from-picture", str(picture)))
+    assert said.startswith("It is from roll 2031-001, frame 2.\n")
+    assert "Binder 1, page 1" in said
+    told = json.loads(done(run_apart(made, "from-picture", str(picture), "--json")))
+    assert (told["enough"], told["hits"][0]["roll"], told["hits"][0]["frame"]) == (True, "2031-001", "2")
+    assert told["hits"][0]["title"] == "霧の渡し船"
+    assert told["hits"][0]["address"]["binder"] == "Binder 1"
+
+
+def test_a_picture_of_nothing_ends_with_one_and_is_still_json(made: Path, tmp_path: Path) -> None:
+    Image.new("L", (300, 200), 90).save(tmp_path / "grey.png")
+    answer = run(made, "from-picture", str(tmp_path / "grey.png"), "--json")
+    told = json.loads(done(answer, 1))
+    assert (told["enough"], told["hits"]) == (False, [])
+    assert answer.stderr == ""
+
+
+def test_what_is_no_picture_is_one_line(made: Path, tmp_path: Path) -> None:
+    (tmp_path / "text.jpg").write_bytes(b"no picture")
+    (tmp_path / "empty.jpg").write_bytes(b"")
+    # A file that lets its decoder remark on it, and one of 100 million pixels in a few kilobytes.
+    (tmp_path / "cut.tif").write_bytes(b"II*\0\x08\0\0\0\x03\0\0\x01\x03\0\x01")
+    Image.new("1", (10_000, 10_000)).save(tmp_path / "large.png")
+    for name, words in (("cut.tif", ""), ("large.png", "10000 × 10000")):
+        assert words in one_line(run_apart(made, "from-picture", str(tmp_path / name)), USAGE)
+    for name in ("text.jpg", "empty.jpg"):
+        assert "no picture" in one_line(run(made, "from-picture", str(tmp_path / name)), USAGE)
+    assert "can't be read" in one_line(run(made, "from-picture", str(tmp_path)), NO_SUCH_THING)
+    assert "can't be read" in one_line(run(made, "from-picture", str(tmp_path / "none.jpg")), NO_SUCH_THING)

@@ -5,12 +5,14 @@ from typing import Literal
 from fastapi import APIRouter
 from pydantic import BaseModel, ConfigDict, Field
 
+from api.background import Background
 from api.dependencies import ArchiveHere, BackgroundHere
 from api.errors import PROBLEMS
-from api.reading_jobs import begin_edges, begin_reading, go_on_reading, stop_reading
+from api.reading_jobs import begin_edges, begin_reading, go_on_reading, reading, stop_reading
+from catalogue.errors import NotFound
 from catalogue.scans.approving import approve, undo
 from catalogue.scans.proposing import propose
-from catalogue.scans.runs import run_progress, runs_of
+from catalogue.scans.runs import RunProgress, run_progress, runs_of
 from catalogue.scans.settling import proposal, settle
 
 router = APIRouter(responses=PROBLEMS, tags=["readings"])
@@ -54,6 +56,15 @@ class ProgressOut(BaseModel):
     method: str
     pattern: str
     words: str
+    at_work: bool = Field(default=False, description="Whether this service reads it now; what is cut off stays in its state.")
+    said: str = Field(default="", description="Why the work ended before its time, where it did.")
+
+    @classmethod
+    def of(cls, progress: RunProgress, background: Background) -> "ProgressOut":
+        """From the domain's progress and the work under way."""
+        name = reading(progress.id)
+        told = {"at_work": background.running(name), "said": background.said(name)}
+        return cls.model_validate(progress).model_copy(update=told)
 
 
 class LineOut(BaseModel):
@@ -88,36 +99,33 @@ class CountOut(BaseModel):
 @router.post("/rolls/{number}/readings", status_code=202)
 def begin(number: str, given: Folder, archive: ArchiveHere, background: BackgroundHere) -> ProgressOut:
     """Begins to read a folder; a run of it that was stopped is gone on with."""
-    return ProgressOut.model_validate(begin_reading(archive, background, given.folder, number))
+    return ProgressOut.of(begin_reading(archive, background, given.folder, number), background)
 
 
 @router.get("/rolls/{number}/readings")
-def all_of_roll(number: str, archive: ArchiveHere) -> list[ProgressOut]:
+def all_of_roll(number: str, archive: ArchiveHere, background: BackgroundHere) -> list[ProgressOut]:
     """The readings for a roll, newest first."""
     with archive.session(reading=True) as session:
-        return [ProgressOut.model_validate(r) for r in runs_of(session, number)]
+        return [ProgressOut.of(r, background) for r in runs_of(session, number)]
 
 
 @router.get("/readings/{run_id}")
-def progress(run_id: int, archive: ArchiveHere) -> ProgressOut:
+def progress(run_id: int, archive: ArchiveHere, background: BackgroundHere) -> ProgressOut:
     """How far a reading is."""
     with archive.session(reading=True) as session:
-        return ProgressOut.model_validate(run_progress(session, run_id))
+        return ProgressOut.of(run_progress(session, run_id), background)
 
 
 @router.post("/readings/{run_id}/stop")
 def stop(run_id: int, archive: ArchiveHere, background: BackgroundHere) -> ProgressOut:
     """Stops a reading; what is read stays read."""
-    return ProgressOut.model_validate(stop_reading(archive, background, run_id))
+    return ProgressOut.of(stop_reading(archive, background, run_id), background)
 
 
 @router.post("/readings/{run_id}/go-on", status_code=202)
 def go_on(run_id: int, archive: ArchiveHere, background: BackgroundHere) -> ProgressOut:
     """Reads what still waits."""
-    with archive.session(reading=True) as session:
-        found = run_progress(session, run_id)
-    go_on_reading(archive, background, run_id)
-    return ProgressOut.model_validate(found)
+    return ProgressOut.of(go_on_reading(archive, background, run_id), background)
 
 
 @router.post("/readings/{run_id}/proposal")
@@ -139,6 +147,8 @@ def shown(run_id: int, archive: ArchiveHere) -> list[LineOut]:
 def choose(run_id: int, line_id: int, given: Settled, archive: ArchiveHere) -> list[LineOut]:
     """Settles one file by hand."""
     with archive.session() as session:
+        if line_id not in {line.id for line in proposal(session, run_id)}:
+            raise NotFound(f"There is no read file {line_id} in reading {run_id}. Look at its proposal again.")
         settle(session, line_id, given.frame)
         return [LineOut.model_validate(line) for line in proposal(session, run_id)]
 
@@ -149,7 +159,7 @@ def edges(run_id: int, archive: ArchiveHere, background: BackgroundHere) -> Prog
     with archive.session(reading=True) as session:
         found = run_progress(session, run_id)
     begin_edges(archive, background, run_id)
-    return ProgressOut.model_validate(found)
+    return ProgressOut.of(found, background)
 
 
 @router.post("/readings/{run_id}/approve")

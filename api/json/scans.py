@@ -9,6 +9,7 @@ from pydantic import BaseModel, ConfigDict, Field
 from api.dependencies import ArchiveHere
 from api.errors import PROBLEMS
 from api.json.models import HitOut, ScanOut
+from catalogue.errors import InvalidInput
 from catalogue.scans.coverage import Coverage, aim, coverage, set_aim
 from catalogue.scans.covering import cover_page, cover_strip
 from catalogue.scans.edge_numbers import name_stock, read_edge
@@ -216,7 +217,11 @@ def dx(dx_number: str, given: StockName, archive: ArchiveHere) -> StockName:
 @router.put("/rolls/{number}/positive")
 def positive(number: str, given: PositiveIn, archive: ArchiveHere) -> PositiveOut:
     """Sets how a roll is made positive; pictures are not altered."""
-    point = (given.scan, given.x, given.y) if given.scan is not None and given.x is not None and given.y is not None else None
+    point = None
+    if given.scan is not None and given.x is not None and given.y is not None:
+        point = given.scan, given.x, given.y
+    elif (given.scan, given.x, given.y) != (None, None, None):
+        raise InvalidInput("A spot is pointed at with scan, x and y together. Give all three, or none to have the base found.")
     with archive.session() as session:
         row = set_positive(
             session, number, given.kind, strip_id=given.strip, exposure=given.exposure, slope=given.slope, stops=given.stops,

@@ -113,6 +113,13 @@ def map_of(session: Session, view: PageView, sought: tuple[str, str] | None = No
 @router.get("/pages/{page_id}")
 def page_map(request: Request, page_id: int, archive: ArchiveHere, frame: str = "") -> Response:
     """The page to scale, with one frame sought."""
+    return show_page(request, archive, page_id, frame)
+
+
+def show_page(
+    request: Request, archive: Archive, page_id: int, frame: str = "", *, problem: str = "", typed: str = ""
+) -> Response:
+    """The page; `typed` is the path of a photograph that was refused."""
     with archive.session(reading=True) as session:
         view = get_page(session, page_id)
         roll, _, label = frame.rpartition("/")
@@ -124,7 +131,10 @@ def page_map(request: Request, page_id: int, archive: ArchiveHere, frame: str = 
             row = roll_row(session, roll)
             address, _ = frame_address(session, row, frame_row(session, row, label), {view.id: view})
             words = address.words if address else ""
-        return page(request, "page_map.html", view=view, svg=svg, found=found, words=words, sought=frame)
+        return page(
+            request, "page_map.html", status=422 if problem else 200, view=view, svg=svg, found=found, words=words, sought=frame,
+            problem=problem, typed=typed,
+        )  # fmt: skip
 
 
 @router.post("/pages/{page_id}/hang")

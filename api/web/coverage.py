@@ -15,13 +15,13 @@ from catalogue.store.database import Archive
 router = APIRouter()
 
 
-def _show(request: Request, archive: Archive, background: BackgroundHere, problem: str = "") -> Response:
+def _show(request: Request, archive: Archive, background: BackgroundHere, problem: str = "", **typed: str) -> Response:
     with archive.session(reading=True) as session:
         rolls, pages = coverage(session)
         return page(
             request, "coverage.html", status=422 if problem else 200, rolls=rolls, pages=pages, grades=GRADES, aim=aim(session),
             troubles=troubles(session), events=events(session, 30), problem=problem, checking=background.running(CHECK),
-            said=background.said(CHECK),
+            said=background.said(CHECK), typed=typed,
         )  # fmt: skip
 
 
@@ -51,5 +51,6 @@ def change(request: Request, archive: ArchiveHere, background: BackgroundHere, f
                 else:
                     raise InvalidInput("That form isn't known here. Load the page again.")
     except StripleafError as trouble:
-        return _show(request, archive, background, str(trouble))
+        kept = {name: form[name] for name in ("ppi", "megabytes") if name in form}
+        return _show(request, archive, background, str(trouble), **kept)
     return RedirectResponse("/scans", status_code=303)

@@ -32,13 +32,22 @@ def begin(request: Request, number: str, archive: ArchiveHere, background: Backg
     return RedirectResponse(f"/readings/{progress.id}", status_code=303)
 
 
-def _show(request: Request, archive: Archive, background: BackgroundHere, run_id: int, *, problem: str = "") -> Response:
+def _show(
+    request: Request,
+    archive: Archive,
+    background: BackgroundHere,
+    run_id: int,
+    *,
+    problem: str = "",
+    typed: dict[str, str] | None = None,
+) -> Response:
     with archive.session(reading=True) as session:
         progress = run_progress(session, run_id)
         at_work = background.running(reading(run_id))
         lines = proposal(session, run_id) if not at_work else ()
         return page(
             request, "reading.html", status=422 if problem else 200, run=progress, at_work=at_work, lines=lines,
+            typed=typed or {},
             labels=[f.label for f in get_roll(session, progress.roll).frames],
             problem=problem, said=background.said(reading(run_id)),
             patterns=name_patterns_for(session, run_id) if lines and progress.state != "linked" else (),
@@ -71,7 +80,7 @@ def change(request: Request, run_id: int, archive: ArchiveHere, background: Back
             with archive.session() as session:
                 _do(session, run_id, do, form)
     except StripleafError as trouble:
-        return _show(request, archive, background, run_id, problem=str(trouble))
+        return _show(request, archive, background, run_id, problem=str(trouble), typed=form)
     if do in ("approve", "undo"):
         return RedirectResponse(f"/rolls/{quote(number)}/scans", status_code=303)
     return RedirectResponse(f"/readings/{run_id}", status_code=303)

@@ -1,6 +1,5 @@
 """A roll's scans in cut order, one frame's scans side by side, and everything that is done with them by hand."""
 
-from datetime import timedelta
 from urllib.parse import quote
 
 from fastapi import APIRouter, Request
@@ -9,8 +8,9 @@ from sqlmodel import Session
 from starlette.concurrency import run_in_threadpool
 
 from api.dependencies import ArchiveHere, TypedForm
+from api.web.binders import show_page
 from api.web.rendering import page
-from api.web.typed import is_whole, measured, whole
+from api.web.typed import is_whole, measured, seconds_off, whole
 from catalogue.errors import InvalidInput, NotFound, StripleafError
 from catalogue.reading import range_of
 from catalogue.rolls import get_roll
@@ -61,6 +61,13 @@ def show_scans(
 def scans_of_roll(request: Request, number: str, archive: ArchiveHere) -> Response:
     """The scans of a roll, strip by strip."""
     return show_scans(request, archive, number)
+
+
+@router.get("/rolls/{number}/log")
+@router.get("/rolls/{number}/readings")
+def scans_again(number: str) -> Response:
+    """The roll's scans, for whoever comes back to the address of one of their forms."""
+    return _back(number)
 
 
 @router.post("/rolls/{number}/scans")
@@ -119,11 +126,11 @@ def _log(request: Request, archive: Archive, number: str, texts: dict[str, str],
     try:
         table, track = files.get("csv", b""), files.get("track", b"")
         log = read_log_csv(table) if table else read_log_lines(texts.get("lines", ""))
-        seconds = measured(texts.get("behind", ""), "seconds") or 0.0
+        behind = seconds_off(measured(texts.get("behind", ""), "seconds") or 0.0)
         with archive.session() as session:
             done = apply_log(
                 session, number, log, track=Track.parse(track) if track else None, zone=zone_named(texts.get("zone", "")),
-                clock_offset=timedelta(seconds=seconds),
+                clock_offset=behind,
             )  # fmt: skip
     except StripleafError as trouble:
         return show_scans(request, archive, number, problem=str(trouble), typed=texts)
@@ -136,7 +143,9 @@ def scans_of_frame(request: Request, number: str, label: str, archive: ArchiveHe
     return _frame(request, archive, number, label)
 
 
-def _frame(request: Request, archive: Archive, number: str, label: str, *, problem: str = "", said: str = "") -> Response:
+def _frame(
+    request: Request, archive: Archive, number: str, label: str, *, problem: str = "", said: str = "", **typed: str
+) -> Response:
     with archive.session(reading=True) as session:
         roll = get_roll(session, number)
         at = next((n for n, f in enumerate(roll.frames) if f.label == label), None)
@@ -146,7 +155,16 @@ def _frame(request: Request, archive: Archive, number: str, label: str, *, probl
         return page(
             request, "frame_scans.html", status=422 if problem else 200, roll=roll, frame=roll.frames[at], before=around[0],
             after=around[1], roles=SCAN_ROLES, problem=problem, said=said, positive=positive_of_roll(session, number),
+            typed=typed,
         )  # fmt: skip
+
+
+@router.get("/scans/{scan_id}")
+def scan_again(scan_id: int, archive: ArchiveHere) -> Response:
+    """The frame that a scan shows, for whoever comes back to the address of its forms."""
+    with archive.session(reading=True) as session:
+        _, _, frame, roll = scan_row(session, scan_id)
+        return RedirectResponse(f"/rolls/{quote(roll.number)}/scans/{quote(frame.label)}", status_code=303)
 
 
 @router.post("/scans/{scan_id}")
@@ -160,7 +178,8 @@ def change_one(request: Request, scan_id: int, archive: ArchiveHere, form: Typed
         with archive.session() as session:
             said = _do_one(session, scan_id, number, form)
     except StripleafError as trouble:
-        return _frame(request, archive, number, label, problem=str(trouble))
+        kept = {name: form[name] for name in ("dx_number", "stock") if name in form}
+        return _frame(request, archive, number, label, problem=str(trouble), **kept)
     if said:
         return _frame(request, archive, number, label, said=said)
     return RedirectResponse(f"/rolls/{quote(number)}/scans/{quote(label)}", status_code=303)
@@ -200,11 +219,21 @@ def _do_one(session: Session, scan_id: int, number: str, form: dict[str, str]) -
     return ""
 
 
+@router.get("/pages/{page_id}/photograph")
+def page_again(page_id: int) -> Response:
+    """The page, for whoever comes back to the address of its form."""
+    return RedirectResponse(f"/pages/{page_id}", status_code=303)
+
+
 @router.post("/pages/{page_id}/photograph")
-def photograph(page_id: int, archive: ArchiveHere, form: TypedForm) -> Response:
+def photograph(request: Request, page_id: int, archive: ArchiveHere, form: TypedForm) -> Response:
     """Ties a photograph of a whole page to every frame on it."""
-    with archive.session() as session:
-        cover_page(session, page_id, form.get("path", "").strip())
+    path = form.get("path", "").strip()
+    try:
+        with archive.session() as session:
+            cover_page(session, page_id, path)
+    except StripleafError as trouble:
+        return show_page(request, archive, page_id, problem=str(trouble), typed=path)
     return RedirectResponse(f"/pages/{page_id}", status_code=303)
 
 

@@ -1,8 +1,10 @@
 """Numbers as typed into a form: understood, or refused with a sentence."""
 
+from datetime import timedelta
 from math import isfinite
 
 from catalogue.errors import InvalidInput
+from catalogue.scans.tracks import MAX_OFFSET
 
 
 def is_whole(text: str) -> bool:
@@ -31,3 +33,12 @@ def measured(text: str, what: str) -> float | None:
     if not isfinite(value):
         raise InvalidInput(f"“{text[:20]}” is not a number. Write the {what} in figures.")
     return value
+
+
+def seconds_off(seconds: float) -> timedelta:
+    """What a clock is off by; raises `InvalidInput` for what is no number or longer than `MAX_OFFSET`."""
+    if not abs(seconds) <= MAX_OFFSET.total_seconds():  # nan too
+        raise InvalidInput(
+            f"A clock can't be {seconds:g} s behind. Give up to {MAX_OFFSET.days} days in seconds, below 0 if fast."
+        )
+    return timedelta(seconds=seconds)

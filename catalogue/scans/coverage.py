@@ -77,14 +77,14 @@ def _best_ppi(session: Session) -> dict[int, float]:
     """For each scanned frame, the finest of its whole scans that are there."""
     films = {roll.id: film_of(session, roll) for roll in session.exec(select(Roll))}
     query = (
-        select(Scan, ScanFile, Frame.roll_id)
+        select(Scan, ScanFile, Frame)
         .join(ScanFile, col(ScanFile.id) == col(Scan.file_id))
         .join(Frame, col(Frame.id) == col(Scan.frame_id))
         .where(col(Scan.role).in_(("master", "working")), ScanFile.state != "missing")
     )
     best: dict[int, float] = {}
-    for scan, file, roll_id in session.exec(query):
-        ppi = ppi_on_film(file, area_of(scan), films[roll_id])
+    for scan, file, frame in session.exec(query):
+        ppi = ppi_on_film(file, area_of(scan), films[frame.roll_id], frame.length_mm)
         best[scan.frame_id] = max(best.get(scan.frame_id, 0.0), ppi)
     return best
 

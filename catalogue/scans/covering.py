@@ -58,14 +58,15 @@ def cover_strip(session: Session, strip_id: int, path: str, *, part: Area = WHOL
     query = (
         select(StripFrame, Frame)
         .join(Frame, col(Frame.id) == col(StripFrame.frame_id))
-        .where(StripFrame.strip_id == strip_id)
+        .where(StripFrame.strip_id == strip_id, StripFrame.part == "whole")  # half a frame doesn't stand for it
         .order_by(col(StripFrame.position))
     )
     count = 0
     high = film.frame_across_mm / film.gauge_width_mm
     for link, frame in session.exec(query).all():
-        along = min(frame.length_mm or film.frame_along_mm, strip.length_mm - link.start_mm)
-        x, w = link.start_mm / strip.length_mm, along / strip.length_mm
+        start = max(0.0, link.start_mm)
+        along = min(frame.length_mm or film.frame_along_mm, strip.length_mm - start)
+        x, w = start / strip.length_mm, along / strip.length_mm
         if from_the_end:
             x = 1 - x - w
         area = _within(part, x, (1 - high) / 2, w, high)
@@ -78,14 +79,13 @@ def cover_page(session: Session, page_id: int, path: str, *, part: Area = WHOLE)
     """Ties a photograph of a whole page, seen from its front as it hangs, to every frame on it; gives how many."""
     view = page_view(session, page_id)
     part = _checked(part)
-    if not view.plan.frames:
+    there = [placed for placed in view.plan.frames if not placed.out and placed.part == "whole"]
+    if not there:
         raise InvalidInput(f"No film lies on page {view.number}, so there is nothing to tie to this photograph.")
     file = read_into_archive(session, scan_folder(session), path)
     size = view.plan.size
     count = 0
-    for placed in view.plan.frames:
-        if placed.out or placed.part != "whole":
-            continue
+    for placed in there:
         r = placed.rect
         roll = roll_row(session, placed.roll)
         frame = session.exec(select(Frame).where(Frame.roll_id == roll.id, Frame.label == placed.label)).one()

@@ -6,13 +6,14 @@ from pathlib import Path
 
 from sqlmodel import Session, select
 
-from catalogue.errors import InvalidInput
+from catalogue.errors import InvalidInput, UnreadablePicture
 from catalogue.film.formats import FilmFormat
 from catalogue.film.frame_numbers import FrameNumber
 from catalogue.reading import film_of
 from catalogue.scans.edge_frames import EdgeReading, frame_numbers_on
 from catalogue.scans.edge_reading import read_edge_codes
 from catalogue.scans.runs import run_row
+from catalogue.scans.shown import part_of
 from catalogue.settings_store import scan_folder
 from catalogue.store.database import Archive
 from catalogue.store.scan_tables import DxStock, RunFile
@@ -29,18 +30,13 @@ def picture_span(width: float, film: FilmFormat) -> tuple[float, float]:
 
 
 def _edge_of(path: Path, film: FilmFormat) -> tuple[FrameNumber | None, tuple[EdgeReading, ...]]:
-    from PIL import Image
-
-    with Image.open(path) as picture:
-        picture.draft("RGB", (LONGEST_PX, LONGEST_PX))
-        picture.load()
-        small = picture.copy()
-        small.thumbnail((LONGEST_PX, LONGEST_PX))
-        readings = read_edge_codes(small)
-        # A lone code says its number but no scale: the scan shows the film across, from edge to edge.
-        scale = min(small.size) / film.gauge_width_mm
-        spans = [picture_span(small.width, film)]
-        (number,) = frame_numbers_on(readings, spans, px_per_mm=scale) if readings else (None,)
+    small = part_of(path, (0.0, 0.0, 1.0, 1.0), LONGEST_PX)
+    readings = read_edge_codes(small)
+    # A lone code says its number but no scale: the scan shows the film across, from edge to edge.
+    scale = min(small.size) / film.gauge_width_mm
+    along_px = small.height if readings and readings[0].turn in (90, 270) else small.width
+    spans = [picture_span(along_px, film)]
+    (number,) = frame_numbers_on(readings, spans, px_per_mm=scale) if readings else (None,)
     return number, readings
 
 
@@ -73,7 +69,7 @@ def hold_against_edges(
         if cancelled():
             break
         number, readings = None, tuple[EdgeReading, ...]()
-        with suppress(OSError, ValueError, SyntaxError):  # a kind that Pillow can't open shows no edge here
+        with suppress(UnreadablePicture):  # a kind that can't be cut shows no edge here
             number, readings = _edge_of(root / path, film)
         numbers |= {r.code.dx_number for r in readings}
         if number is not None and number.text in frames:

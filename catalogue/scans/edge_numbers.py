@@ -5,7 +5,7 @@ from pathlib import Path
 
 from sqlmodel import Session, col, select
 
-from catalogue.errors import InvalidInput, UnreadablePicture
+from catalogue.errors import InvalidInput
 from catalogue.film.edge_code import EdgeCode
 from catalogue.film.frame_numbers import FrameNumber
 from catalogue.reading import film_of
@@ -13,9 +13,14 @@ from catalogue.scans.edge_check import picture_span
 from catalogue.scans.edge_frames import confirm
 from catalogue.scans.edge_reading import read_edge_codes
 from catalogue.scans.linking import scan_row
+from catalogue.scans.shown import part_of
 from catalogue.settings_store import scan_folder
+from catalogue.store.fulltext import index_roll
 from catalogue.store.scan_tables import DxStock, Scan
 from catalogue.store.tables import Frame, Roll
+
+LONGEST_PX = 8000
+"""A strip of six frames is read at 35 pixels a millimetre at most; 5 are enough."""
 
 
 @dataclass(frozen=True)
@@ -52,17 +57,12 @@ def read_edge(session: Session, scan_id: int) -> EdgeReport:
 
     A roll without a stock gets the one that the person has named for the DX number.
     """
-    from PIL import Image
-
     scan, file, frame, roll = scan_row(session, scan_id)
     path = Path(scan_folder(session)) / file.path
-    try:
-        with Image.open(path) as picture:
-            picture.load()
-            width, scale = picture.width, min(picture.size) / film_of(session, roll).gauge_width_mm
-            readings = read_edge_codes(picture)
-    except (OSError, ValueError, SyntaxError) as problem:
-        raise UnreadablePicture(f"{file.path} can't be read as a picture. Copy it again from where it was scanned.") from problem
+    picture = part_of(path, (0.0, 0.0, 1.0, 1.0), LONGEST_PX)  # upright, as the areas of its frames are
+    readings = read_edge_codes(picture)
+    upright_film = bool(readings) and readings[0].turn in (90, 270)
+    along_px, across_px = (picture.height, picture.width) if upright_film else picture.size
     numbers = tuple(dict.fromkeys(r.code.dx_number for r in readings))
     stock = ""
     if len(numbers) == 1 and (known := session.get(DxStock, numbers[0])) is not None:
@@ -70,18 +70,17 @@ def read_edge(session: Session, scan_id: int) -> EdgeReport:
         if not roll.stock:
             roll.stock = stock
             session.add(roll)
-            session.flush()
-    spans, labels = _pictures_on(session, scan, frame, roll, width)
-    said = (
-        tuple(str(a) for a in confirm(readings, spans, [FrameNumber(label) for label in labels], px_per_mm=scale))
-        if readings
-        else ()
-    )
+            index_roll(session, roll.id or 0)
+    spans, labels = _pictures_on(session, scan, frame, roll, along_px)
+    # Where one code alone is read, the picture is taken to be one film's width across, as it is in reading the code.
+    px_per_mm = across_px / film_of(session, roll).gauge_width_mm
+    numbered = [FrameNumber(label) for label in labels]
+    said = tuple(str(a) for a in confirm(readings, spans, numbered, px_per_mm=px_per_mm)) if readings else ()
     return EdgeReport(tuple(dict.fromkeys(str(r.code) for r in readings)), numbers, stock, said)
 
 
 def _pictures_on(
-    session: Session, scan: Scan, frame: Frame, roll: Roll, width: int
+    session: Session, scan: Scan, frame: Frame, roll: Roll, along_px: int
 ) -> tuple[list[tuple[float, float]], list[str]]:
     """Where the frames tied to this file lie along it, in pixels, and their labels."""
     film = film_of(session, roll)
@@ -93,5 +92,5 @@ def _pictures_on(
     )
     found = [(s.area_x, s.area_w, label) for s, label in session.exec(query)]
     if len(found) > 1 or (found and found[0][0] is not None):
-        return [((x or 0) * width, ((x or 0) + (w or 1)) * width) for x, w, _ in found], [label for *_, label in found]
-    return [picture_span(width, film)], [frame.label]
+        return [((x or 0) * along_px, ((x or 0) + (w or 1)) * along_px) for x, w, _ in found], [label for *_, label in found]
+    return [picture_span(along_px, film)], [frame.label]

@@ -130,6 +130,10 @@ class _Walk:
 
     def _look_at(self, path: Path) -> None:
         self.entries += 1
+        written = path.name.encode(errors="backslashreplace").decode()
+        if written != path.name:  # bytes that are no text can't be kept in the archive
+            self._refuse(path.with_name(written), f"{written} has a name that is no UTF-8 text. Give it another name.")
+            return
         if self.entries > MAX_ENTRIES:
             raise InvalidInput(f"That folder holds more than {MAX_ENTRIES} files. Name a smaller one.")
         ending = path.suffix.casefold()

@@ -18,7 +18,7 @@ from catalogue.scans.files import file_row, keep_file
 from catalogue.scans.reading import read_file
 from catalogue.settings_store import scan_folder
 from catalogue.store.database import Archive
-from catalogue.store.scan_tables import FileEvent, Scan, ScanFile
+from catalogue.store.scan_tables import FileEvent, RunFile, Scan, ScanFile
 from catalogue.store.tables import Frame, Roll
 
 BITE_BYTES = 1024 * 1024
@@ -146,9 +146,12 @@ def _look_for_moved(archive: Archive, root: Path) -> tuple[str, ...]:
     inside = root.resolve()
     with archive.session(reading=True) as session:
         known = set(session.exec(select(ScanFile.path)))
-        missing = session.exec(select(ScanFile).where(ScanFile.state == "missing", ScanFile.moved_to == "")).all()
-        lost = [(row.id or 0, row.byte_size, row.sha256) for row in missing]
-    unknown = [path for path in picture_files(root)[0] if path.relative_to(inside).as_posix() not in known]
+        missing = session.exec(select(ScanFile).where(ScanFile.state == "missing")).all()
+        # What was found before and lies there still waits for the approval; what has gone on is looked for again.
+        waiting = {row.moved_to for row in missing if row.moved_to and (inside / row.moved_to).is_file()}
+        lost = [(row.id or 0, row.byte_size, row.sha256) for row in missing if row.moved_to not in waiting]
+        gone_on = {row.id or 0 for row in missing if row.moved_to and row.moved_to not in waiting}
+    unknown = [path for path in picture_files(root)[0] if path.relative_to(inside).as_posix() not in known | waiting]
     found: dict[int, str] = {}
     for path in unknown:
         try:
@@ -161,8 +164,10 @@ def _look_for_moved(archive: Archive, root: Path) -> tuple[str, ...]:
             if wanted == digest:
                 found[key] = path.relative_to(inside).as_posix()
                 break
-    if found:
+    if found or gone_on:
         with archive.session() as session:
+            for key in gone_on - set(found):
+                file_row(session, key).moved_to = ""
             for key, place in found.items():
                 row = file_row(session, key)
                 row.moved_to = place
@@ -173,13 +178,41 @@ def _look_for_moved(archive: Archive, root: Path) -> tuple[str, ...]:
 
 
 def accept_moves(session: Session) -> int:
-    """Takes all moves that were found as meant: one approval for all; gives how many."""
-    moved = session.exec(select(ScanFile).where(ScanFile.moved_to != "")).all()
+    """Takes all moves that were found as meant: one approval for all; gives how many.
+
+    Of two files that were found at one place, the later one goes there and the other stays as it is.
+    """
+    found = session.exec(select(ScanFile).where(ScanFile.moved_to != "").order_by(col(ScanFile.id))).all()
+    moved = list({row.moved_to: row for row in found}.values())
     for row in moved:
+        _take_over(session, row)
         session.add(FileEvent(at=now(), what="accepted", path=row.path, file_id=row.id, words=f"now at {row.moved_to}"))
         row.path, row.moved_to, row.state = row.moved_to, "", "there"
     session.flush()
     return len(moved)
+
+
+def _take_over(session: Session, row: ScanFile) -> None:
+    """Where the file was read anew at its new place before the move was approved, both rows become one."""
+    other = session.exec(select(ScanFile).where(ScanFile.path == row.moved_to)).first()
+    if other is None:
+        return
+    ours = {scan.frame_id: scan for scan in session.exec(select(Scan).where(Scan.file_id == row.id))}
+    for scan in session.exec(select(Scan).where(Scan.file_id == other.id)).all():
+        kept = ours.get(scan.frame_id)
+        if kept is None:
+            scan.file_id = row.id or 0
+            continue
+        role = "master" if scan.role == "master" else kept.role
+        session.delete(scan)
+        session.flush()  # before the role, or there would be two masters for a moment
+        kept.role = role
+    for table in (RunFile, FileEvent):
+        for entry in session.exec(select(table).where(table.file_id == other.id)).all():
+            entry.file_id = row.id
+    session.flush()
+    session.delete(other)
+    session.flush()
 
 
 def accept_change(session: Session, file_id: int) -> ScanFile:

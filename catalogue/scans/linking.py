@@ -16,7 +16,7 @@ from catalogue.scans.reading import read_file
 from catalogue.scans.rows import scan_view
 from catalogue.scans.shown import Area
 from catalogue.settings_store import SCAN_FOLDER, scan_folder, set_setting
-from catalogue.store.scan_tables import SCAN_ROLES, Scan, ScanFile
+from catalogue.store.scan_tables import POLARITIES, SCAN_ROLES, Scan, ScanFile
 from catalogue.store.tables import Frame, Roll
 from catalogue.views import ScanView
 
@@ -69,20 +69,25 @@ def tie(
     file: ScanFile,
     *,
     role: str = "",
-    quarter_turns: int = 0,
-    mirrored: bool = False,
+    quarter_turns: int | None = None,
+    mirrored: bool | None = None,
     polarity: str = "",
     area: Area | None = None,
     run_id: int | None = None,
 ) -> Scan:
-    """Says that the file shows the frame; a frame's first scan is its master unless another role is given."""
+    """Says that the file shows the frame; a frame's first scan is its master unless another role is given.
+
+    Of a tie that is there already, what isn't given stays as the person put it; the area is always the one given.
+    """
     if role and role not in SCAN_ROLES:
         raise InvalidInput(f"A scan is one of: {', '.join(SCAN_ROLES)}; not {role[:20]}.")
     scan = session.exec(select(Scan).where(Scan.frame_id == frame.id, Scan.file_id == file.id)).first()
     if scan is None:
         scan = Scan(frame_id=frame.id or 0, file_id=file.id or 0, role="working", run_id=run_id, linked_at=now())
         role = role or ("working" if _master(session, frame) else "master")
-    scan.quarter_turns, scan.mirrored, scan.polarity = quarter_turns % 4, mirrored, polarity or scan.polarity
+    scan.quarter_turns = scan.quarter_turns if quarter_turns is None else quarter_turns % 4
+    scan.mirrored = scan.mirrored if mirrored is None else mirrored
+    scan.polarity = polarity or scan.polarity
     scan.area_x, scan.area_y, scan.area_w, scan.area_h = area or (None, None, None, None)
     if role == "master":
         make_master(session, frame, scan)
@@ -114,7 +119,7 @@ def link_scan(session: Session, number: str, label: str, path: str, role: str = 
     roll = roll_row(session, number)
     frame = frame_row(session, roll, label)
     file = read_into_archive(session, root, path)
-    return scan_view((tie(session, frame, file, role=role), file), root, film_of(session, roll))
+    return scan_view((tie(session, frame, file, role=role), file), root, film_of(session, roll), frame.length_mm)
 
 
 def scan_row(session: Session, scan_id: int) -> tuple[Scan, ScanFile, Frame, Roll]:
@@ -138,30 +143,29 @@ def change_scan(
 ) -> ScanView:
     """Puts right what a scan says: its frame, its role, how it stands; the file stays as it is."""
     scan, file, frame, roll = scan_row(session, scan_id)
+    if role is not None and role not in SCAN_ROLES:  # refused before anything is changed
+        raise InvalidInput(f"A scan is one of: {', '.join(SCAN_ROLES)}; not {role[:20]}.")
+    if polarity is not None and polarity not in POLARITIES:
+        raise InvalidInput("A scan is a negative or a positive.")
     if label is not None and (other := frame_row(session, roll, label)).id != frame.id:
         if session.exec(select(Scan).where(Scan.frame_id == other.id, Scan.file_id == file.id)).first():
             raise InvalidInput(f"That file shows frame {other.label} already.")
         if scan.role == "master" and _master(session, other):
             scan.role = "working"
         scan.frame_id, frame = other.id or 0, other
-    if role is not None:
-        if role not in SCAN_ROLES:
-            raise InvalidInput(f"A scan is one of: {', '.join(SCAN_ROLES)}; not {role[:20]}.")
-        if role == "master":
-            make_master(session, frame, scan)
-        else:
-            scan.role = role
+    if role == "master":
+        make_master(session, frame, scan)
+    elif role is not None:
+        scan.role = role
     if quarter_turns is not None:
         scan.quarter_turns = quarter_turns % 4
     if mirrored is not None:
         scan.mirrored = mirrored
     if polarity is not None:
-        if polarity not in ("", "negative", "positive"):
-            raise InvalidInput("A scan is a negative or a positive.")
         scan.polarity = polarity
     session.add(scan)
     session.flush()
-    return scan_view((scan, file), scan_folder(session), film_of(session, roll))
+    return scan_view((scan, file), scan_folder(session), film_of(session, roll), frame.length_mm)
 
 
 def untie(session: Session, scan_id: int) -> None:

@@ -48,14 +48,29 @@ def zone_named(text: str) -> tzinfo:
 
 
 def shutter_text(line: LogLine) -> str:
-    """A shutter time as photographers write it: 1/250, 2 s, B."""
-    if line.shutter_s is None:
+    """A shutter time as photographers write it, and as `parse_shutter` reads it: 1/250, 0.333333 s, 2 s, 500000 min, B."""
+    time = line.shutter_s
+    if time is None:
         return "B" if line.bulb else ""
-    return str(line.shutter_s) if line.shutter_s < 1 else f"{_plain(line.shutter_s)} s"
+    if time < 1 and time.numerator < 1000 and time.denominator < 100_000:
+        return str(time)
+    return f"{_plain(time)} s" if time < 10_000_000 else f"{_plain(time / 60)} min"
 
 
-def _plain(seconds: Fraction) -> str:
-    return f"{float(seconds):g}"
+def _plain(number: Fraction) -> str:
+    return f"{float(number):.6f}".rstrip("0").rstrip(".")
+
+
+def _moment(line: LogLine, zone: tzinfo, clock_offset: timedelta) -> datetime | None:
+    """The moment by the clock that the log was kept with, in its zone; refuses one that no calendar holds."""
+    if line.moment is None:
+        return None
+    try:
+        moment = in_zone(line.moment, zone)
+        (moment.astimezone(UTC) + clock_offset).astimezone(moment.tzinfo)
+    except OverflowError as problem:
+        raise InvalidInput(f"The time {line.moment} lies outside the calendar. Check the year.") from problem
+    return moment
 
 
 def apply_log(
@@ -78,13 +93,17 @@ def apply_log(
     frames = {f.label: f for f in session.exec(select(Frame).where(Frame.roll_id == roll.id))}
     for line in log.lines:
         faults += [f"Line {line.line}: roll {roll.number} has no frame {label}." for label in line.frames if label not in frames]
+    moments: dict[int, datetime | None] = {}
+    for line in log.lines:
+        try:
+            moments[line.line] = _moment(line, zone, clock_offset)
+        except InvalidInput as problem:
+            faults.append(f"Line {line.line}: {problem}")
     if faults or not log.lines:
         raise InvalidInput(" ".join(faults) or "The log has no line with a frame in it.")
     written, placed, notes = set(), 0, [f"Line {f.line}: {f.sentence}" for f in log.faults]
     for line in log.lines:
-        moment = line.moment
-        if moment is not None and moment.tzinfo is None:
-            moment = in_zone(moment, zone)
+        moment = moments[line.line]
         fix = track.place_at(moment, clock_offset=clock_offset, max_gap=max_gap) if track and moment else None
         if track and moment and fix is None:
             notes.append(f"The track has no point near frame {', '.join(line.frames)}.")
@@ -96,8 +115,11 @@ def apply_log(
             if not line.lens and line.focal_length_mm:
                 frame.lens = frame.lens or f"{line.focal_length_mm:g} mm"
             if line.taken:
-                for name, value in dates_for({"exposed": line.taken}).items():
+                # The date goes with the clock that was off, past midnight too.
+                taken = (line.moment + clock_offset).isoformat() if line.moment and clock_offset else line.taken
+                for name, value in dates_for({"exposed": taken}).items():
                     setattr(frame, name, value)
+                frame.taken_at = ""  # a moment noted before doesn't stand beside another date
             if moment is not None:
                 frame.taken_at = (moment + clock_offset).isoformat()
             frame.shutter = shutter_text(line) or frame.shutter

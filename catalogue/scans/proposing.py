@@ -99,6 +99,7 @@ def propose(session: Session, run_id: int, method: str = "", pattern: str = "") 
         raise InvalidInput("This reading is tied to its frames already. Undo it first.")
     if run.state == "reading":
         raise InvalidInput("The folder is still being read. Wait until it is done, or stop it.")
+    method = method or ("names" if pattern else "")
     if not method:
         method, pattern = usual_method(session, run_id)
     if method not in METHODS:

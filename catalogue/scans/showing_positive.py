@@ -13,7 +13,7 @@ from catalogue.scans.rows import ScanPair, area_of, scans_of
 from catalogue.scans.shown import Look, make_shown
 from catalogue.settings_store import scan_folder
 from catalogue.store.scan_tables import FilmPositive, Scan, ScanFile
-from catalogue.store.tables import Frame, ProcessRecord, Strip, StripFrame
+from catalogue.store.tables import Frame, ProcessRecord, Roll, Strip, StripFrame
 
 EXPOSURES = ("each", "common")
 
@@ -96,7 +96,7 @@ def set_positive(
     roll = roll_row(session, number)
     if exposure not in EXPOSURES:
         raise InvalidInput("Each frame is balanced by itself (each), or all have one exposure (common).")
-    if strip_id is not None and (strip := session.get(Strip, strip_id)) is not None and strip.roll_id != roll.id:
+    if strip_id is not None and ((strip := session.get(Strip, strip_id)) is None or strip.roll_id != roll.id):
         raise NotFound(f"Roll {number} has no strip {strip_id}.")
     start = Inversion(Kind(kind)) if kind in set(Kind) else Inversion(kind)  # type: ignore[arg-type]  # refuses with a sentence
     if slope is not None:
@@ -106,7 +106,7 @@ def set_positive(
     if start.kind is not Kind.SLIDE:
         if not pairs:
             raise InvalidInput("There is no scan of this film to measure yet. Read its folder first.")
-        base, words = _pointed(session, point) if point else _found_base(session, pairs)
+        base, words = _pointed(session, roll, point) if point else _found_base(session, pairs)
         start = replace(start, base=base)
         inversion = common_exposure([_statistics(session, pair) for pair in pairs], start)
         start = replace(inversion, exposure=stops)
@@ -117,20 +117,34 @@ def set_positive(
     row = row or FilmPositive(roll_id=roll.id or 0, strip_id=strip_id, inversion="")
     row.inversion, row.exposure, row.found = start.to_json(), exposure, words
     session.add(row)
+    if strip_id is None:
+        _drop_other_kinds(session, roll.id or 0, start.kind)
     session.flush()
     balance_scans(session, roll.id or 0)
     return row
 
 
-def _pointed(session: Session, point: tuple[int, float, float]) -> tuple[tuple[float, float, float], str]:
+def _drop_other_kinds(session: Session, roll_id: int, kind: Kind) -> None:
+    """A roll is one stock: strips that were set as another kind of film are shown as their roll from now on."""
+    of_strips = select(FilmPositive).where(FilmPositive.roll_id == roll_id, col(FilmPositive.strip_id).is_not(None))
+    for own in session.exec(of_strips).all():
+        if Inversion.from_json(own.inversion).kind is not kind:
+            session.delete(own)
+
+
+def _pointed(session: Session, roll: Roll, point: tuple[int, float, float]) -> tuple[tuple[float, float, float], str]:
     from PIL import Image
 
     from catalogue.scans.film_base import find_base
 
     scan_id, x, y = point
     scan = session.get(Scan, scan_id)
-    if scan is None:
-        raise NotFound(f"There is no scan {scan_id} to point at.")
+    if scan is None or session.get_one(Frame, scan.frame_id).roll_id != roll.id:
+        raise NotFound(f"There is no scan {scan_id} of roll {roll.number} to point at. Choose one of its scans.")
+    if not (0 <= x <= 1 and 0 <= y <= 1):
+        raise InvalidInput(
+            f"The spot {x:g}, {y:g} lies outside the picture, which runs from 0 to 1. Point at the film base in it."
+        )
     file = session.get_one(ScanFile, scan.file_id)
     with Image.open(_preview(session, (scan, file))) as picture:
         spot = (min(picture.width - 1, int(x * picture.width)), min(picture.height - 1, int(y * picture.height)))
@@ -148,10 +162,13 @@ def clear_positive(session: Session, number: str) -> None:
 
 def balance_scans(session: Session, roll_id: int) -> None:
     """Works out the own inversion of each scan where each frame is balanced by itself."""
-    for row in session.exec(select(FilmPositive).where(FilmPositive.roll_id == roll_id)).all():
+    rows = session.exec(select(FilmPositive).where(FilmPositive.roll_id == roll_id)).all()
+    for row in sorted(rows, key=lambda row: row.strip_id is not None):  # the roll first: a strip's own numbers stand above it
+        for scan in session.exec(select(Scan).where(col(Scan.frame_id).in_(_frames_of(session, roll_id, row.strip_id)))):
+            scan.balance = ""  # also of those not shown, or they would come back with numbers long gone
+            session.add(scan)
         start = Inversion.from_json(row.inversion)
         for pair in _shown(session, roll_id, row.strip_id):
-            pair[0].balance = ""
             if row.exposure == "each" and start.kind is not Kind.SLIDE:
                 try:
                     pair[0].balance = balance(_statistics(session, pair), start, colours_of=start).to_json()

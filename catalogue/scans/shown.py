@@ -65,16 +65,16 @@ def make_shown(folder: Path, file: Path, sha256: str, look: Look, *, large: bool
     target = shown_path(folder, sha256, look, large=large)
     if target.is_file():
         return target
-    if not large_preview_path(folder, sha256).is_file():  # previews were cleared away: they can be made again
-        read_again = read_file(file, folder)
-        if read_again.sha256 != sha256:
-            raise UnreadablePicture(f"{file.name} is another file than the one that was linked. Check the scans of this roll.")
+    previews = (large_preview_path(folder, sha256), thumbnail_path(folder, sha256))
+    if not all(path.is_file() for path in previews):  # they were cleared away and can be made again
+        _refuse_another(file, sha256, read_file(file, folder).sha256)
     if look.plain:
         return target
     from PIL import Image
 
     if look.area:
-        picture = _area_of(file, look.area)
+        _refuse_another(file, sha256, _sha256(file))  # it is the file that is cut, not its preview
+        picture = part_of(file, look.area, PREVIEW_PX)
     else:
         with Image.open(large_preview_path(folder, sha256)) as preview:
             picture = preview.convert("RGB")
@@ -82,6 +82,19 @@ def make_shown(folder: Path, file: Path, sha256: str, look: Look, *, large: bool
     write_whole(shown_path(folder, sha256, look, large=True), encoded(_at_most(picture, PREVIEW_PX)))
     write_whole(shown_path(folder, sha256, look), encoded(_at_most(picture, THUMBNAIL_PX)))
     return target
+
+
+def _sha256(file: Path) -> str:
+    try:
+        with file.open("rb") as opened:
+            return hashlib.file_digest(opened, "sha256").hexdigest()
+    except OSError as problem:
+        raise UnreadablePicture(f"{file.name} can't be opened: {problem.strerror}. Look where it lies now.") from problem
+
+
+def _refuse_another(file: Path, linked: str, found: str) -> None:
+    if found != linked:
+        raise UnreadablePicture(f"{file.name} is another file than the one that was linked. Check the scans of this roll.")
 
 
 def treated(picture: "Image.Image", look: Look) -> "Image.Image":
@@ -103,13 +116,14 @@ def _at_most(picture: "Image.Image", longest: int) -> "Image.Image":
     return small
 
 
-def _area_of(file: Path, area: Area) -> "Image.Image":
-    """The part of the file itself, upright and in sRGB: of a strip or page the preview holds too little of each frame."""
+def part_of(file: Path, area: Area, longest_px: int) -> "Image.Image":
+    """A part of the file itself, upright, in 8-bit sRGB: of a strip or page the preview holds too little of each frame."""
     import pyvips
     from PIL import Image
 
     try:
-        whole = pyvips.Image.new_from_file(str(file), access="random").autorot()
+        # Without fail_on it hands out black where it can't go on.
+        whole = pyvips.Image.new_from_file(str(file), access="random", fail_on="error").autorot()
         if whole.get_typeof("icc-profile-data"):
             whole = whole.icc_transform("srgb", embedded=True, depth=8)
         else:
@@ -119,7 +133,7 @@ def _area_of(file: Path, area: Area) -> "Image.Image":
         x, y = min(whole.width - 1, round(area[0] * whole.width)), min(whole.height - 1, round(area[1] * whole.height))
         w = max(1, min(whole.width - x, round(area[2] * whole.width)))
         h = max(1, min(whole.height - y, round(area[3] * whole.height)))
-        part = whole.crop(x, y, w, h).thumbnail_image(PREVIEW_PX, height=PREVIEW_PX, size="down")
+        part = whole.crop(x, y, w, h).thumbnail_image(longest_px, height=longest_px, size="down")
         part = part[:3] if part.bands > 3 else part[0] if part.bands == 2 else part
         mode = "RGB" if part.bands == 3 else "L"
         return Image.frombytes(mode, (part.width, part.height), part.write_to_memory()).convert("RGB")

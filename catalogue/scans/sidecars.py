@@ -118,6 +118,28 @@ def write_sidecar(path_of_scan: Path, facts: FrameFacts, *, beside: Path | None 
     The scan is not opened. The sidecar is whole or unchanged at any moment. Raises `NotFound` without a file to stand
     beside, `InvalidInput` for a sidecar that can't be merged, `ArchiveProblem` where the disk refuses.
     """
+    picture, target, others, existing, merged = _merged_for(path_of_scan, facts, beside)
+    if merged.data != existing:
+        try:
+            _replace(target, existing, merged.data)
+        except OSError as problem:
+            raise _refused(picture, problem) from problem
+    return SidecarReport(target, merged.data != existing, merged.kept, others)
+
+
+def check_sidecar(path_of_scan: Path, facts: FrameFacts) -> None:
+    """Raises what `write_sidecar` would, as far as can be told without writing."""
+    _merged_for(path_of_scan, facts, None)
+
+
+def _refused(picture: Path, problem: OSError) -> ArchiveProblem:
+    return ArchiveProblem(f"The sidecar of {picture.name} can't be written: {problem.strerror}. Check the folder.")
+
+
+def _merged_for(
+    path_of_scan: Path, facts: FrameFacts, beside: Path | None
+) -> tuple[Path, Path, tuple[Path, ...], bytes | None, Merged]:
+    """The picture, its sidecar, other sidecars, what the sidecar holds, and what it shall hold; nothing is written."""
     picture = path_of_scan if beside is None else beside / path_of_scan.name if beside.is_dir() else beside
     if picture.suffix.casefold() in ("", ".xmp"):
         raise InvalidInput(f"{picture.name} has no ending of a picture. Name a picture file, for example scan.tif.")
@@ -132,13 +154,9 @@ def write_sidecar(path_of_scan: Path, facts: FrameFacts, *, beside: Path | None 
             merged = merge_sidecar(existing, facts)
         except InvalidInput as problem:
             raise InvalidInput(f"{target.name}: {problem}") from problem
-        if merged.data != existing:
-            _replace(target, existing, merged.data)
     except OSError as problem:
-        raise ArchiveProblem(
-            f"The sidecar of {picture.name} can't be written: {problem.strerror}. Check the folder."
-        ) from problem
-    return SidecarReport(target, merged.data != existing, merged.kept, others)
+        raise _refused(picture, problem) from problem
+    return picture, target, others, existing, merged
 
 
 def _replace(target: Path, existing: bytes | None, data: bytes) -> None:

@@ -1,9 +1,10 @@
 """What is known of a frame, written beside its scans on request: sidecars, and names that say roll and frame."""
 
+from collections import Counter
 from pathlib import Path
 from typing import Literal
 
-from sqlmodel import Session
+from sqlmodel import Session, select
 
 from catalogue.errors import InvalidInput
 from catalogue.rolls import get_roll
@@ -12,8 +13,9 @@ from catalogue.scans.frame_facts import FrameFacts
 from catalogue.scans.log_values import parse_shutter
 from catalogue.scans.positives import Kind, kind_for
 from catalogue.scans.showing_positive import positive_of_roll
-from catalogue.scans.sidecars import SidecarReport, write_sidecar
+from catalogue.scans.sidecars import SidecarReport, check_sidecar, write_sidecar
 from catalogue.settings_store import scan_folder
+from catalogue.store.scan_tables import Scan
 from catalogue.store.tables import Frame
 from catalogue.views import FrameView, RollView, ScanView
 
@@ -38,35 +40,42 @@ def facts_of(session: Session, roll: RollView, frame: FrameView, scan: ScanView)
     )  # fmt: skip
 
 
+def _of_one_frame(session: Session, roll: RollView) -> list[tuple[FrameView, ScanView]]:
+    """The scans of a roll that show one frame alone: no strips and no pages, whatever roll their other frames are of."""
+    shown = [(frame, scan) for frame in roll.frames for scan in frame.scans]
+    ties = session.exec(select(Scan.id, Scan.file_id, Scan.area_x)).all() if shown else []
+    frames_on = Counter(file_id for _, file_id, _ in ties)
+    alone = {key for key, file_id, area_x in ties if frames_on[file_id] == 1 and area_x is None}
+    return [(frame, scan) for frame, scan in shown if scan.id in alone]
+
+
 def write_sidecars(session: Session, number: str) -> tuple[SidecarReport, ...]:
     """Writes a sidecar beside every scan of a roll that shows one frame alone; foreign ones are merged, never dropped.
 
-    Raises `InvalidInput` for a roll without scans, and with a sentence where a foreign sidecar can't be read.
+    None is written where one of them can't be. Raises `InvalidInput` for a roll without scans, and with a sentence where a
+    foreign sidecar can't be read.
     """
     roll = get_roll(session, number)
     root = scan_folder(session)
-    shown = [(frame, scan) for frame in roll.frames for scan in frame.scans if scan.state != "missing"]
-    of_file: dict[str, int] = {}
-    for _, scan in shown:
-        of_file[scan.path] = of_file.get(scan.path, 0) + 1
-    single = [(frame, scan) for frame, scan in shown if of_file[scan.path] == 1]
+    single = [(frame, scan) for frame, scan in _of_one_frame(session, roll) if scan.state != "missing"]
     if not single:
         raise InvalidInput(f"Roll {roll.number} has no scan of a single frame, so there is nothing to write a sidecar for.")
     facts = [(root / scan.path, facts_of(session, roll, frame, scan)) for frame, scan in single]
+    for path, told in facts:
+        check_sidecar(path, told)
     return tuple(write_sidecar(path, told) for path, told in facts)
 
 
 def proposed_names(session: Session, number: str) -> tuple[NewName, ...]:
-    """Names that say roll and frame, for every scan of a roll; nothing is renamed."""
+    """Names that say roll and frame, for every scan of a roll that shows one frame alone; nothing is renamed."""
     roll = get_roll(session, number)
     root = scan_folder(session)
     files = [
         FileOfFrame(root / scan.path, roll.number, frame.label, "" if scan.role == "master" else scan.role)
-        for frame in roll.frames
-        for scan in frame.scans
+        for frame, scan in _of_one_frame(session, roll)
     ]
     if not files:
-        raise InvalidInput(f"Roll {roll.number} has no scans to name.")
+        raise InvalidInput(f"Roll {roll.number} has no scan of a single frame to name.")
     return propose_names(files)
 
 

@@ -1,0 +1,41 @@
+"""Small scans for tests: one flat picture a frame, each another, in the scan folder; and what of them must never change."""
+
+import shutil
+from pathlib import Path
+
+from PIL import Image, ImageDraw
+from sqlmodel import Session
+
+from catalogue.scans.linking import link_scan
+from catalogue.settings_store import scan_folder
+from catalogue.store.database import Archive, open_archive
+from catalogue.views import RollView, ScanView
+
+
+def flat(number: int, size: tuple[int, int] = (60, 40)) -> Image.Image:
+    """A picture with a shape that tells it from any other number."""
+    image = Image.new("RGB", size, (40 + 5 * number % 200, 90, 150))
+    ImageDraw.Draw(image).rectangle((number % 20, number % 7, 30 + number % 25, 30), (200, 20 + number * 3 % 200, 60))
+    return image
+
+
+def scanned(session: Session, roll: RollView, labels: list[str], folder: str = "scans") -> list[ScanView]:
+    """One picture for each frame named, linked, in a folder of the scan folder."""
+    place = scan_folder(session) / folder
+    place.mkdir(parents=True, exist_ok=True)
+    found = []
+    for number, label in enumerate(labels):
+        flat(number).save(place / f"{label}.png")
+        found.append(link_scan(session, roll.number, label, f"{folder}/{label}.png"))
+    return found
+
+
+def untouched(root: Path) -> dict[str, tuple[bytes, int]]:
+    """Every file below the folder with its bytes and its date, to hold against the same later."""
+    return {str(p.relative_to(root)): (p.read_bytes(), p.stat().st_mtime_ns) for p in sorted(root.rglob("*")) if p.is_file()}
+
+
+def copy_of(made: Path, tmp_path: Path) -> Archive:
+    """A copy of an archive made once for a whole module, so that each test may do with it what it likes."""
+    shutil.copytree(made, tmp_path / "copy")
+    return open_archive(tmp_path / "copy")
