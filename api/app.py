@@ -12,7 +12,7 @@ from starlette.exceptions import HTTPException
 
 from api.background import Background
 from api.errors import on_domain_error, on_http_error, on_store_error, on_validation_error
-from api.json import binders, documents, find, readings, rolls, scans, shapes, strips
+from api.json import binders, documents, find, prints, readings, rolls, scans, shapes, strips
 from api.security import LOOPBACK, Guard
 from api.web import archive as web_archive
 from api.web import binders as web_binders
@@ -55,7 +55,7 @@ def create_app(archive_folder: Path, *, hosts: Iterable[str] = LOOPBACK) -> Fast
     app.add_exception_handler(HTTPException, on_http_error)
     for kind in (OverflowError, IntegrityError, OperationalError):
         app.add_exception_handler(kind, on_store_error)
-    for room in (shapes, binders, rolls, strips, find, documents, readings, scans):
+    for room in (shapes, binders, rolls, strips, find, documents, prints, readings, scans):
         app.include_router(room.router, prefix="/api")
     for page in (
         web_find, web_from_picture, web_register, web_binders, web_rolls, web_scans, web_readings, web_coverage, web_printing,

@@ -28,6 +28,18 @@ def next_roll_number(session: Session, year: int | None = None) -> str:
     return roll_pattern(session).issue(year or date.today().year, taken_numbers(session))
 
 
+def next_roll_numbers(session: Session, count: int, year: int | None = None) -> tuple[str, ...]:
+    """The next so many numbers, for printing ahead; none of them is issued by that."""
+    if not 1 <= count <= 500:
+        raise InvalidInput(f"{count} numbers can't be printed ahead at once. Ask for 1 to 500.")
+    pattern, taken = roll_pattern(session), taken_numbers(session)
+    found: list[str] = []
+    for _ in range(count):
+        found.append(pattern.issue(year or date.today().year, taken))
+        taken.add(found[-1])
+    return tuple(found)
+
+
 def claim_number(session: Session, text: str) -> str:
     """The number in canonical form if nobody had it; raises `AlreadyExists` with the next one."""
     number = parse_roll_number(text)

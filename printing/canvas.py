@@ -8,20 +8,22 @@ named by STRIPLEAF_CJK_FONT, else one that the PDF reader must supply.
 import os
 import unicodedata
 from collections.abc import Sequence
+from dataclasses import replace
 from functools import lru_cache
 from io import BytesIO
 from pathlib import Path
+from typing import Any, BinaryIO
 
 import fontpkg
 import segno
 from reportlab import rl_config
 from reportlab.lib.units import mm
-from reportlab.pdfbase import pdfmetrics
+from reportlab.pdfbase import pdfdoc, pdfmetrics
 from reportlab.pdfbase.cidfonts import UnicodeCIDFont
 from reportlab.pdfbase.ttfonts import TTFError, TTFont
 from reportlab.pdfgen.canvas import Canvas
 
-from printing.items import Box, Code, Line, Picture, Sheet, Text
+from printing.items import Box, Code, Jump, Line, Mark, Picture, Sheet, Text
 
 rl_config.useA85 = 0  # JPEG files are then embedded as they are
 
@@ -132,6 +134,10 @@ class Painter:
             self._picture(item, height)
         elif isinstance(item, Code):
             self._code(item, height)
+        elif isinstance(item, Mark):
+            self._mark(item, height)
+        elif isinstance(item, Jump):
+            self._jump(item, height)
         pdf.restoreState()
 
     def _text(self, item: Text, height: float) -> None:
@@ -140,6 +146,10 @@ class Painter:
         width = measure(item.text, item.size, item.bold)
         x = item.x - {"left": 0.0, "middle": width / 2, "right": width}[item.align]
         self._pdf.setFillGray(item.grey)
+        if item.turn:
+            self._pdf.translate(item.x * mm, (height - item.y) * mm)
+            self._pdf.rotate(-90 * item.turn)
+            x, height, item = x - item.x, 0.0, replace(item, y=0.0)
         for name, part in runs:
             self.fonts.add(name)
             line = self._pdf.beginText(x * mm, (height - item.y) * mm)
@@ -164,6 +174,8 @@ class Painter:
         path = pdf.beginPath()
         path.rect(r.x * mm, (height - r.bottom) * mm, r.width * mm, r.height * mm)
         pdf.clipPath(path, stroke=0, fill=0)
+        if item.opacity < 1:
+            pdf.setFillAlpha(item.opacity)
         pdf.translate((r.x + r.width / 2) * mm, (height - r.y - r.height / 2) * mm)
         if item.mirrored:
             pdf.scale(-1, 1)
@@ -192,3 +204,93 @@ class Painter:
                     )
         self._pdf.setFillGray(0)
         self._pdf.drawPath(path, stroke=0, fill=1)
+
+    def _mark(self, item: Mark, height: float) -> None:
+        self._pdf.bookmarkHorizontalAbsolute(item.name, (height - item.y) * mm)
+        if item.title:
+            self._pdf.addOutlineEntry(item.title, item.name, item.level)
+
+    def _jump(self, item: Jump, height: float) -> None:
+        r = item.rect
+        area = (r.x * mm, (height - r.bottom) * mm, r.right * mm, (height - r.y) * mm)
+        self._pdf.linkAbsolute(item.name, item.name, area)
+
+    def label(self, number: int, *, roman: bool = False) -> None:
+        """Numbers the PDF page to be drawn next, and those after it, from this number on."""
+        self._pdf.addPageLabel(self._pdf.getPageNumber() - 1, style="ROMAN_LOWER" if roman else "ARABIC", start=number)
+
+
+class StreamingPainter(Painter):
+    """Writes every picture and page to a file as soon as it is drawn, so that a long book needs no more memory.
+
+    `out` is written from start to end and never read. What a PDF can only say
+    at its end (pages, fonts, outline, links) is written by `close`.
+    """
+
+    def __init__(self, title: str, out: BinaryIO) -> None:
+        super().__init__(title)
+        self._pdf.setViewerPreference("DisplayDocTitle", "true")
+        self._doc: Any = self._pdf._doc
+        self._file, self._offset, self._seen = out, 0, 0
+        self._add(b"%%PDF-%d.%d\n%%\xe2\xe3\xcf\xd3\n" % tuple(self._doc._pdfVersion))
+
+    def draw(self, sheets: Sequence[Sheet]) -> None:
+        """Adds one PDF page a sheet and writes its pictures and content."""
+        for sheet in sheets:
+            super().draw([sheet])
+            self._write_drawn()
+
+    def finish(self) -> bytes:
+        """Not for a file already half written: raises `RuntimeError`; use `close`."""
+        raise RuntimeError("This PDF goes to a file as it is drawn; close it instead.")
+
+    def close(self) -> None:
+        """Writes what is left and the table of objects; the file itself stays open."""
+        self._doc.format = self._write_rest
+        self._doc.GetPDFData(self._pdf)
+
+    def _add(self, data: bytes) -> None:
+        self._file.write(data)
+        self._offset += len(data)
+
+    def _write_object(self, key: str, thing: Any) -> None:
+        self._doc.idToOffset[key] = self._offset
+        self._add(pdfdoc.PDFIndirectObject(key, thing).format(self._doc))
+
+    def _write_drawn(self) -> None:
+        """Writes the pictures and the content of the page just drawn, and keeps their numbers only."""
+        ids, objects = self._doc.numberToId, self._doc.idToObject
+        page = None
+        for number in range(self._seen + 1, len(ids) + 1):
+            thing = objects[ids[number]]
+            if isinstance(thing, pdfdoc.PDFImageXObject):
+                self._write_object(ids[number], thing)
+                thing.streamContent, thing.XObjects = b"", None  # the second names all pictures drawn before it
+            elif isinstance(thing, pdfdoc.PDFPage):
+                page = thing
+        self._seen = len(ids)
+        if page is not None:
+            page.check_format(self._doc)
+            key = self._doc.Reference(page.Contents).name
+            self._write_object(key, page.Contents)
+            page.stream, page.Contents.content = "", ""
+
+    def _write_rest(self) -> bytes:
+        """Takes the place of the library's own writer, which would gather the whole PDF in memory first."""
+        doc = self._doc
+        doc.encrypt.prepare(doc)
+        catalog, info = doc.Reference(doc.Catalog), doc.Reference(doc.info)
+        number, keys = 1, []
+        while number in doc.numberToId:  # writing an object may add more
+            key = doc.numberToId[number]
+            if key not in doc.idToOffset:
+                self._write_object(key, doc.idToObject[key])
+            keys.append(key)
+            number += 1
+        table = pdfdoc.PDFCrossReferenceTable()
+        table.addsection(0, keys)
+        start = self._offset
+        self._add(table.format(doc))
+        trailer = pdfdoc.PDFTrailer(startxref=start, Size=number, Root=catalog, Info=info, Encrypt=None, ID=doc.ID())
+        self._add(trailer.format(doc))
+        return b""

@@ -32,7 +32,7 @@ def page_label_pdf(page: PageView, *, printed_on: date, link: str) -> PrintedPdf
     painter.draw([plan_page_label(page, printed_on=printed_on, link=link, measure=measure)])
     area = page.layout.index_area
     words = f"Index label of {area.width:g} × {area.height:g} mm, true size."
-    return _finished(painter, 1.0, 1, words)
+    return finished(painter, 1.0, 1, words)
 
 
 def contact_sheet_pdf(
@@ -66,10 +66,10 @@ def contact_sheet_pdf(
         sheets += len(plan.sheets)
         scale = min(scale, plan.scale)
         words.append(f"Page {page.number}: {plan.explanation}" if len(pages) > 1 else plan.explanation)
-    return _finished(painter, scale, sheets, " ".join(words))
+    return finished(painter, scale, sheets, " ".join(words))
 
 
-def _finished(painter: Painter, scale: float, sheets: int, words: str) -> PrintedPdf:
+def finished(painter: Painter, scale: float, sheets: int, words: str) -> PrintedPdf:
     """The PDF, with a sentence for every text that may not be read on it."""
     if painter.missing:
         words += f" No font here has {' '.join(sorted(painter.missing))}; each is printed as “?”."

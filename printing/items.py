@@ -11,7 +11,10 @@ Measure = Callable[[str, float, bool], float]
 
 @dataclass(frozen=True)
 class Text:
-    """A line of text; x at the left (or right, or middle) end, y at the baseline; size in mm."""
+    """A line of text; x at the left (or right, or middle) end, y at the baseline; size in mm.
+
+    `turn` is in quarters, clockwise about (x, y).
+    """
 
     x: float
     y: float
@@ -20,6 +23,7 @@ class Text:
     bold: bool = False
     align: str = "left"
     grey: float = 0.0
+    turn: int = 0
 
 
 @dataclass(frozen=True)
@@ -47,12 +51,13 @@ class Box:
 
 @dataclass(frozen=True)
 class Picture:
-    """A JPEG file filling a rectangle, cropped where the shapes differ."""
+    """A JPEG file filling a rectangle, cropped where the shapes differ; opacity 0 to 1, below 1 to be drawn over."""
 
     rect: Rect
     path: str
     rotated: bool = False
     mirrored: bool = False
+    opacity: float = 1.0
 
 
 @dataclass(frozen=True)
@@ -63,7 +68,25 @@ class Code:
     text: str
 
 
-Item = Text | Line | Box | Picture | Code
+@dataclass(frozen=True)
+class Mark:
+    """A place that `Jump` leads to, at this height; with a title it stands in the outline, level 0 outermost."""
+
+    name: str
+    title: str = ""
+    level: int = 0
+    y: float = 0.0
+
+
+@dataclass(frozen=True)
+class Jump:
+    """A rectangle that leads to the `Mark` of this name; nothing of it shows on paper."""
+
+    rect: Rect
+    name: str
+
+
+Item = Text | Line | Box | Picture | Code | Mark | Jump
 
 
 @dataclass(frozen=True)

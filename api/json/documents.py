@@ -21,7 +21,8 @@ class PdfResponse(Response):
     media_type = "application/pdf"
 
 
-def _answer(made: PrintedPdf, name: str) -> PdfResponse:
+def answer(made: PrintedPdf, name: str) -> PdfResponse:
+    """The PDF to be opened under this name, with what is to be known of it in its headers."""
     return PdfResponse(
         made.pdf,
         headers={
@@ -39,7 +40,7 @@ def roll_sheet(request: Request, number: str, archive: ArchiveHere, paper: str =
         roll, pages = roll_pages(session, number)
     link = f"{request.base_url}rolls/{quote(roll)}"
     made = contact_sheet_pdf(pages, paper=paper, fit=fit, roll=roll, printed_on=date.today(), link=link)
-    return _answer(made, f"contact sheet {roll}.pdf")
+    return answer(made, f"contact sheet {roll}.pdf")
 
 
 @router.get("/pages/{page_id}/contact-sheet.pdf", response_class=PdfResponse)
@@ -49,7 +50,7 @@ def page_sheet(request: Request, page_id: int, archive: ArchiveHere, paper: str 
         page = get_page(session, page_id)
     link = f"{request.base_url}pages/{page_id}"
     made = contact_sheet_pdf([page], paper=paper, fit=fit, printed_on=date.today(), link=link)
-    return _answer(made, f"contact sheet {page.binder} page {page.number}.pdf")
+    return answer(made, f"contact sheet {page.binder} page {page.number}.pdf")
 
 
 @router.get("/pages/{page_id}/label.pdf", response_class=PdfResponse)
@@ -58,4 +59,4 @@ def label(request: Request, page_id: int, archive: ArchiveHere) -> PdfResponse:
     with archive.session(reading=True) as session:
         page = get_page(session, page_id)
     made = page_label_pdf(page, printed_on=date.today(), link=f"{request.base_url}pages/{page_id}")
-    return _answer(made, f"label {page.binder} page {page.number}.pdf")
+    return answer(made, f"label {page.binder} page {page.number}.pdf")

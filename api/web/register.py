@@ -11,6 +11,8 @@ from pydantic import ValidationError
 from sqlmodel import Session
 
 from api.dependencies import ArchiveHere, TypedForm
+from api.json.documents import answer
+from api.printables import cut_card
 from api.web.rendering import page
 from api.web.typed import is_whole, whole
 from catalogue.errors import InvalidInput, StripleafError
@@ -135,6 +137,8 @@ def save(request: Request, archive: ArchiveHere, form: TypedForm) -> Response:
             new = new_roll_from(form)
             if form.get("do") == "plan":
                 return _screen(request, session, form, plan=preview_cuts(session, new))
+            if form.get("do") == "card":
+                return answer(cut_card(session, new), "cut card.pdf")
             number = register_roll(session, new).number
     except StripleafError as trouble:
         with archive.session(reading=True) as session:
