@@ -8,6 +8,7 @@ from catalogue.errors import NotFound
 from catalogue.filing import get_binder, get_page, list_binders
 from catalogue.moving import strips_away
 from catalogue.numbering import gaps, next_roll_numbers
+from catalogue.reading import roll_row, roll_summaries
 from catalogue.registering import NewRoll, prepare
 from catalogue.rolls import get_roll, list_rolls
 from catalogue.scans.frame_pictures import frame_picture
@@ -61,8 +62,7 @@ def use_of(stock: str, start: int, dx: float = 0.0, dy: float = 0.0) -> StockUse
 
 def roll_label(session: Session, number: str, use: StockUse, link: str, waiting: str = "") -> PrintedPdf:
     """A label for the can of a roll, or for its negatives waiting to be cut."""
-    wanted = get_roll(session, number).number
-    roll = next(r for r in list_rolls(session) if r.number == wanted)
+    (roll,) = roll_summaries(session, [roll_row(session, number)])
     return roll_labels_pdf([RollLabel(roll, archive_name(session), date.today(), link, waiting)], use)
 
 

@@ -9,7 +9,8 @@ from typing import BinaryIO
 from catalogue.errors import NotFound
 from printing.binder_record import BinderRecord
 from printing.book import BookPlan, draw_leaves, plan_book
-from printing.canvas import READER_FONT, StreamingPainter, measure
+from printing.canvas import StreamingPainter, measure
+from printing.documents import font_words
 
 __all__ = ["PrintedBook", "book_pdf", "planned_book", "write_book"]
 
@@ -77,11 +78,4 @@ def book_pdf(plan: BookPlan, *, printed_on: date, only: Collection[str] | None =
 def _words(drawn: int, whole: int, painter: StreamingPainter) -> str:
     """One sentence on what was printed, and one for every text that may not be read on it."""
     words = f"{drawn} of {whole} leaves." if drawn != whole else f"The whole book: {whole} leaves."
-    if painter.missing:
-        words += f" No font here has {' '.join(sorted(painter.missing))}; each is printed as “?”."
-    if READER_FONT in painter.fonts:
-        words += (
-            " Chinese, Japanese and Korean text is left to the PDF reader's own font and may stay blank; "
-            "install or name a TrueType font for it (STRIPLEAF_CJK_FONT)."
-        )
-    return words
+    return words + font_words(painter)

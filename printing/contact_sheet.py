@@ -11,7 +11,7 @@ from catalogue.film.dates import date_words
 from catalogue.sleeves.geometry import Rect
 from catalogue.sleeves.page_plan import PlacedFrame, PlacedStrip
 from catalogue.views import PageView
-from printing.items import Box, Code, Item, Line, Measure, Picture, Sheet, Text, first_fitting, place_words
+from printing.items import Box, Code, Item, Measure, Picture, Sheet, Text, first_fitting, place_words, ruler
 from printing.paper import PAPERS, Paper
 
 HEAD_MM, FOOT_MM = 13.0, 4.0
@@ -274,12 +274,7 @@ def _head(
 
 def _rule(paper: Paper, width: float, height: float, scale: float) -> list[Item]:
     x, y = paper.margin_mm, height - paper.margin_mm - 1.2
-    items: list[Item] = [Line(x, y, x + 100, y, 0.2)]
-    for tenth in range(11):
-        rise = 1.6 if tenth % 5 == 0 else 0.9
-        items.append(Line(x + tenth * 10, y, x + tenth * 10, y - rise, 0.15))
     words = "This line is 100 mm: if not, print at 100 %."
     if scale != 1.0:
         words = f"This line is 100 mm; the frames are drawn at {scale:.1%}."
-    items.append(Text(x + 102, y, 2.2, words))
-    return items
+    return [*ruler(x, y), Text(x + 102, y, 2.2, words)]

@@ -69,8 +69,9 @@ def contact_sheet_pdf(
     return finished(painter, scale, sheets, " ".join(words))
 
 
-def finished(painter: Painter, scale: float, sheets: int, words: str) -> PrintedPdf:
-    """The PDF, with a sentence for every text that may not be read on it."""
+def font_words(painter: Painter) -> str:
+    """A sentence, with a blank before it, for every text that may not be read on what was painted; or nothing."""
+    words = ""
     if painter.missing:
         words += f" No font here has {' '.join(sorted(painter.missing))}; each is printed as “?”."
     if READER_FONT in painter.fonts:
@@ -78,4 +79,10 @@ def finished(painter: Painter, scale: float, sheets: int, words: str) -> Printed
             " Chinese, Japanese and Korean text is left to the PDF reader's own font and may stay blank; "
             "install or name a TrueType font for it (STRIPLEAF_CJK_FONT)."
         )
+    return words
+
+
+def finished(painter: Painter, scale: float, sheets: int, words: str) -> PrintedPdf:
+    """The PDF, with a sentence for every text that may not be read on it."""
+    words += font_words(painter)
     return PrintedPdf(painter.finish(), scale, sheets, words, tuple(sorted(painter.fonts)), tuple(sorted(painter.missing)))

@@ -98,6 +98,17 @@ class Sheet:
     items: tuple[Item, ...]
 
 
+RULER_MM = 1.6
+"""How high a ruler's highest ticks are."""
+
+
+def ruler(x: float, y: float, length: int = 100) -> list[Item]:
+    """A line of so many mm with a tick every 10 mm above it, higher at every 50; y is the line."""
+    items: list[Item] = [Line(x, y, x + length, y, 0.2)]
+    items += [Line(x + at, y, x + at, y - (RULER_MM if at % 50 == 0 else 0.9), 0.15) for at in range(0, length + 1, 10)]
+    return items
+
+
 def fitted(text: str, width: float, size: float, smallest: float, measure: Measure, bold: bool = False) -> tuple[str, float]:
     """The text and size that fit the width: shrunk first, then shortened with an ellipsis."""
     natural = measure(text, 1.0, bold)

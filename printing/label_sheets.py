@@ -6,7 +6,7 @@ from datetime import date
 from itertools import pairwise
 
 from catalogue.sleeves.geometry import TOLERANCE_MM, Rect
-from printing.items import Box, Item, Line, Measure, Sheet, Text, first_fitting
+from printing.items import RULER_MM, Box, Item, Line, Measure, Sheet, Text, first_fitting, ruler
 from printing.label_stock import MOST_OFFSET_MM, StockUse
 from printing.label_text import PITCH, flowed, wrapped
 
@@ -14,7 +14,7 @@ Fill = Callable[[Rect], Sequence[Item]]
 """Places the content of one label into its safe inside."""
 
 MARK_MM = 3.0
-_CAPTION_MM, _RULE_MM, _CLEAR_MM, _ABOVE_EDGE_MM = 2.3, 1.6, 0.8, 0.2
+_CAPTION_MM, _CLEAR_MM, _ABOVE_EDGE_MM = 2.3, 0.8, 0.2
 
 
 @dataclass(frozen=True)
@@ -98,7 +98,7 @@ def _around(use: StockUse, caption: SheetCaption, number: int, total: int, measu
     if grid.y - area.y >= _CAPTION_MM * 1.2:
         words, size = first_fitting(caption.words(number, total, use.stock.name), area.width, _CAPTION_MM, 1.5, measure)
         items.append(Text(area.x, area.y + size * 0.95, size, words))
-    if area.bottom - grid.bottom >= _RULE_MM + _CLEAR_MM:
+    if area.bottom - grid.bottom >= RULER_MM + _CLEAR_MM:
         items += rule(area.x, area.bottom - _ABOVE_EDGE_MM, area.width, measure)
     return items
 
@@ -108,9 +108,7 @@ def rule(x: float, y: float, room: float, measure: Measure) -> list[Item]:
     length = 100 if room >= 100 else 50
     if room < length:
         return []
-    items: list[Item] = [Line(x, y, x + length, y, 0.2)]
-    for at in range(0, length + 1, 10):
-        items.append(Line(x + at, y, x + at, y - (_RULE_MM if at % 50 == 0 else 0.9), 0.15))
+    items = ruler(x, y, length)
     if room - length - 2 >= 12:
         choices = [f"This line is {length} mm: if not, print at 100 %.", f"{length} mm"]
         words, size = first_fitting(choices, room - length - 2, 2.2, 1.5, measure)
@@ -166,7 +164,7 @@ def plan_test_sheet(use: StockUse, caption: SheetCaption, measure: Measure) -> S
     across, down = offset_scales(use)
     drawn, taken = _scale_items(across, down, measure)
     items += drawn
-    if area.bottom - use.stock.grid.moved(0, use.offset.dy).bottom < _RULE_MM + _CLEAR_MM:
+    if area.bottom - use.stock.grid.moved(0, use.offset.dy).bottom < RULER_MM + _CLEAR_MM:
         # No margin takes the rule, so it lies over the middle of the last row.
         low = stock.label(stock.count)
         line = low.y + low.height / 2

@@ -13,7 +13,7 @@ from catalogue.film.frame_numbers import FrameNumber, frames_text
 from catalogue.sleeves.geometry import TOLERANCE_MM, Rect
 from catalogue.sleeves.page_plan import PlacedSlot, PlacedStrip
 from catalogue.views import PageView
-from printing.items import Box, Item, Line, Measure, Sheet, Text, first_fitting, fitted, place_words
+from printing.items import Box, Item, Line, Measure, Sheet, Text, first_fitting, fitted, place_words, ruler
 from printing.paper import PAPERS, Paper
 from printing.tank_card import HEAD_MM, card_head, roll_words, wrapped
 
@@ -41,12 +41,9 @@ class StripList:
 
 def true_size_rule(x: float, y: float, width: float, measure: Measure) -> list[Item]:
     """The line of 100 mm with its sentence; y is the line, and the marks stand 1.6 mm above it."""
-    items: list[Item] = [Line(x, y, x + 100, y, 0.2)]
-    for tenth in range(11):
-        items.append(Line(x + tenth * 10, y, x + tenth * 10, y - (1.6 if tenth % 5 == 0 else 0.9), 0.15))
     words = ["True size. This line is 100 mm: if not, print at 100 %.", "This line is 100 mm: if not, print at 100 %."]
     text, size = first_fitting(words, width - 102, 2.6, 1.6, measure)
-    return [*items, Text(x + 102, y, size, text)]
+    return [*ruler(x, y), Text(x + 102, y, size, text)]
 
 
 def frame_range(labels: Sequence[str]) -> str:

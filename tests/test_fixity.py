@@ -13,8 +13,9 @@ from sqlmodel import select
 from catalogue.errors import InvalidInput, NotFound, UnreadablePicture
 from catalogue.filing import add_binder
 from catalogue.rolls import get_roll
-from catalogue.scans.fixity import accept_change, accept_moves, check_files, events, sha256_of, troubles
+from catalogue.scans.fixity import accept_change, accept_moves, check_files, events, troubles
 from catalogue.scans.linking import change_scan, link_scan
+from catalogue.scans.reading import sha256_of
 from catalogue.store.database import Archive, open_archive
 from catalogue.store.scan_tables import Scan, ScanFile
 

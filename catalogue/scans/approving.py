@@ -6,7 +6,7 @@ from sqlmodel import Session, col, select
 
 from catalogue.clock import now
 from catalogue.errors import InvalidInput, UnreadablePicture
-from catalogue.scans.linking import tie
+from catalogue.scans.linking import master_of, tie
 from catalogue.scans.positives import Kind
 from catalogue.scans.rows import area_of, scans_of
 from catalogue.scans.runs import run_row
@@ -116,13 +116,9 @@ def undo(session: Session, run_id: int) -> int:
         session.flush()
         for key in run.demoted.split():
             scan_before = session.get(Scan, int(key))
-            if scan_before is not None and not _has_master(session, scan_before.frame_id):
+            if scan_before is not None and master_of(session, scan_before.frame_id) is None:
                 scan_before.role = "master"
                 session.flush()
         run.state, run.demoted = "undone", ""
         session.flush()
     return len(tied)
-
-
-def _has_master(session: Session, frame_id: int) -> bool:
-    return session.exec(select(Scan).where(Scan.frame_id == frame_id, Scan.role == "master")).first() is not None

@@ -4,14 +4,13 @@ Where each frame lies in the file is computed from the millimetres of strip and 
 never guessed: the file, or the part of it named, shows the strip or page from edge to edge.
 """
 
-from pathlib import Path
-
 from sqlmodel import Session, col, select
 
 from catalogue.errors import InvalidInput, NotFound
 from catalogue.reading import film_of, page_view, roll_row
+from catalogue.scans.frame_pictures import file_picture
 from catalogue.scans.linking import read_into_archive, tie
-from catalogue.scans.shown import Area, Look, make_shown
+from catalogue.scans.shown import Area, Look
 from catalogue.settings_store import scan_folder
 from catalogue.store.scan_tables import ScanFile
 from catalogue.store.tables import Frame, Roll, Strip, StripFrame
@@ -37,8 +36,7 @@ def _tie_area(session: Session, frame: Frame, file: ScanFile, area: Area, turns:
     from catalogue.scans.fingerprints import fingerprint_of, grey_of
 
     scan = tie(session, frame, file, area=area, quarter_turns=turns, mirrored=mirrored)
-    folder = Path(session.info["folder"])
-    with Image.open(make_shown(folder, scan_folder(session) / file.path, file.sha256, Look(area), large=True)) as picture:
+    with Image.open(file_picture(session, file, Look(area), large=True)) as picture:
         scan.fingerprint = fingerprint_of(grey_of(picture)).to_bytes()
     session.add(scan)
     session.flush()

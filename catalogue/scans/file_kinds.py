@@ -1,6 +1,5 @@
 """Which files of a scan folder are pictures: kinds told by first bytes, names in a person's order, a careful walk."""
 
-import errno
 import os
 import re
 import stat
@@ -158,6 +157,22 @@ class _Walk:
             self.files.append(path)
 
 
+def inside(root: Path, relative: str) -> Path:
+    """The path under the scan folder; raises where it, or a link in it, leads out."""
+    try:
+        path = (root / relative).resolve()
+        lies_inside = path.is_relative_to(root.resolve())
+    except (OSError, RuntimeError, ValueError):  # a ring of links, or no name at all
+        lies_inside = False
+    if not lies_inside:
+        raise OutsideScanFolder(f"“{relative[:100]}” leads out of the scan folder {root}. Give a path inside it.")
+    try:
+        path.exists()
+    except OSError as problem:  # a name longer than the disk can hold
+        raise NotFound(f"There is no “{relative[:60]}…” in the scan folder: {problem.strerror}.") from problem
+    return path
+
+
 def picture_files(root: Path, folder: str = "") -> tuple[tuple[Path, ...], tuple[Refused, ...]]:
     """The picture files in a folder under the scan folder and below it, and what was left out with the reason.
 
@@ -166,18 +181,11 @@ def picture_files(root: Path, folder: str = "") -> tuple[tuple[Path, ...], tuple
     Only names and kinds of entry are looked at: no file is opened. Raises `OutsideScanFolder` for a folder that lies
     elsewhere, `NotFound` for one that isn't there, and `InvalidInput` for more than `MAX_ENTRIES` entries.
     """
-    try:
-        inside = root.resolve()
-        start = (inside / folder).resolve()
-        within, is_folder = start.is_relative_to(inside), start.is_dir()
-    except (OSError, RuntimeError, ValueError) as problem:
-        # A name longer than the disk can hold lies nowhere, so it leads nowhere either.
-        within, is_folder = getattr(problem, "errno", None) == errno.ENAMETOOLONG, False
-    if not within:
-        raise OutsideScanFolder(f"“{folder[:100]}” leads out of the scan folder {root}. Give a path inside it.")
-    if not is_folder:
+    start = inside(root, folder)
+    if not start.is_dir():
         raise NotFound(f"There is no folder {folder[:100] or '(the scan folder itself)'} in the scan folder {root}.")
-    walk = _Walk(inside)
+    top = root.resolve()
+    walk = _Walk(top)
     walk.run(start)
-    files = tuple(sorted(walk.files, key=lambda path: _key(inside, path)))
-    return files, tuple(sorted(walk.refused, key=lambda refused: _key(inside, refused.path)))
+    files = tuple(sorted(walk.files, key=lambda path: _key(top, path)))
+    return files, tuple(sorted(walk.refused, key=lambda refused: _key(top, refused.path)))

@@ -5,25 +5,9 @@ from pathlib import Path
 from sqlmodel import Session, select
 
 from catalogue.clock import now
-from catalogue.errors import NotFound, OutsideScanFolder
+from catalogue.errors import NotFound
 from catalogue.scans.reading import FileFacts
 from catalogue.store.scan_tables import ScanFile
-
-
-def inside(root: Path, relative: str) -> Path:
-    """The path under the scan folder; raises where it, or a link in it, leads out."""
-    try:
-        path = (root / relative).resolve()
-        lies_inside = path.is_relative_to(root.resolve())
-    except (OSError, ValueError):
-        lies_inside = False
-    if not lies_inside:
-        raise OutsideScanFolder(f"“{relative[:100]}” leads out of the scan folder {root}. Give a path inside it.")
-    try:
-        path.exists()
-    except OSError as problem:  # a name longer than the disk can hold
-        raise NotFound(f"There is no “{relative[:60]}…” in the scan folder: {problem.strerror}.") from problem
-    return path
 
 
 def file_row(session: Session, file_id: int) -> ScanFile:

@@ -4,7 +4,6 @@ A file is hashed again and held against the SHA-256 kept. What is found is kept 
 events; nothing is put right without the person's approval, and no file is touched.
 """
 
-import hashlib
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
@@ -15,13 +14,11 @@ from catalogue.clock import now
 from catalogue.errors import InvalidInput
 from catalogue.scans.file_kinds import picture_files
 from catalogue.scans.files import file_row, keep_file
-from catalogue.scans.reading import read_file
+from catalogue.scans.reading import read_file, sha256_of
 from catalogue.settings_store import scan_folder
 from catalogue.store.database import Archive
 from catalogue.store.scan_tables import FileEvent, RunFile, Scan, ScanFile
 from catalogue.store.tables import Frame, Roll
-
-BITE_BYTES = 1024 * 1024
 
 
 @dataclass(frozen=True)
@@ -62,12 +59,6 @@ class CheckReport:
         more = f", {self.left} not checked yet" if self.left else ""
         wrong = f"{len(self.troubles)} not as they were linked" if self.troubles else "all as they were linked"
         return f"{self.files} files ({self.bytes / 1e6:.0f} MB) checked{more}; {wrong}. {len(self.new)} pictures are not linked."
-
-
-def sha256_of(path: Path) -> str:
-    """The file's SHA-256, read in bites."""
-    with path.open("rb") as file:
-        return hashlib.file_digest(file, "sha256").hexdigest()
 
 
 def troubles(session: Session) -> tuple[FileTrouble, ...]:

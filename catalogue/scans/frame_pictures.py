@@ -12,6 +12,8 @@ from catalogue.settings_store import scan_folder
 from catalogue.store.scan_tables import Scan, ScanFile
 from catalogue.store.tables import Frame, StripFrame
 
+PLAIN = Look()
+
 
 def _strip_of(session: Session, frame_id: int) -> int | None:
     query = select(StripFrame.strip_id).where(StripFrame.frame_id == frame_id).order_by(col(StripFrame.strip_id))
@@ -21,7 +23,7 @@ def _strip_of(session: Session, frame_id: int) -> int | None:
 def _made(session: Session, scan: Scan, file: ScanFile, roll_id: int, large: bool, original: bool) -> Path:
     inversion = None if original else Positives(session, [roll_id]).inversion(scan, roll_id, _strip_of(session, scan.frame_id))
     look = Look(area_of(scan)) if original else look_of(scan, inversion)
-    return make_shown(Path(session.info["folder"]), scan_folder(session) / file.path, file.sha256, look, large=large)
+    return file_picture(session, file, look, large=large)
 
 
 def frame_picture(session: Session, frame_id: int, *, large: bool = False) -> Path:
@@ -39,7 +41,7 @@ def scan_picture(session: Session, scan_id: int, *, large: bool = False, origina
     return _made(session, scan, file, frame.roll_id, large, original)
 
 
-def file_picture(session: Session, file: ScanFile, *, large: bool = False) -> Path:
-    """A file as it is, tied to a frame or not."""
+def file_picture(session: Session, file: ScanFile, look: Look = PLAIN, *, large: bool = False) -> Path:
+    """A file as it is, or treated; tied to a frame or not."""
     folder, path = Path(session.info["folder"]), scan_folder(session) / file.path
-    return make_shown(folder, path, file.sha256, Look(), large=large)
+    return make_shown(folder, path, file.sha256, look, large=large)

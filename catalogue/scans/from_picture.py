@@ -8,9 +8,9 @@ from pathlib import Path
 from sqlmodel import Session, col, func, select
 
 from catalogue.errors import UnreadablePicture
-from catalogue.reading import frame_address, roll_row
+from catalogue.reading import frame_address
 from catalogue.scans.fingerprints import Fingerprint, fingerprint_of, grey_of
-from catalogue.scans.picture_lookup import FOUND, Match, PictureIndex
+from catalogue.scans.picture_lookup import FOUND, Match, PictureIndex, standing_words
 from catalogue.store.scan_tables import Scan, ScanFile
 from catalogue.store.tables import Frame, Roll
 from catalogue.views import Hit, PageView
@@ -116,10 +116,7 @@ def _how(match: Match) -> str:
     left, right, top, bottom = match.window
     if (right - left) * (bottom - top) < 0.93:
         parts.append("a part of it")
-    if match.mirrored:
-        parts.append("mirrored")
-    if match.quarter_turns:
-        parts.append("upside down" if match.quarter_turns == 2 else "lying on its side")
+    parts += standing_words(match.mirrored, match.quarter_turns)
     if match.inverted:
         parts.append("in the other polarity")
     return ", ".join(parts)
@@ -140,7 +137,7 @@ def from_picture(session: Session, picture: Fingerprint, limit: int = 5) -> Pict
         seen.add(scan.frame_id)
         frame = session.get_one(Frame, scan.frame_id)
         roll = session.get_one(Roll, frame.roll_id)
-        address, page_id = frame_address(session, roll_row(session, roll.number), frame, pages)
+        address, page_id = frame_address(session, roll, frame, pages)
         hit = Hit(
             kind="frame", roll=roll.number, frame=frame.label, title=frame.caption or roll.subject or roll.place, detail="",
             address=address, page_id=page_id, frame_id=frame.id,

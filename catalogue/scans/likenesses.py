@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from sqlmodel import Session
 
 from catalogue.scans.fingerprints import Fingerprint
-from catalogue.scans.picture_lookup import FOUND, Match, PictureIndex
+from catalogue.scans.picture_lookup import FOUND, Match, PictureIndex, standing_words
 from catalogue.scans.rows import ScanPair, scans_of
 from catalogue.store.tables import Frame
 
@@ -25,12 +25,7 @@ class Correction:
     @property
     def words(self) -> str:
         """What is wrong with the file, or nothing."""
-        parts = ["mirrored"] if self.mirrored else []
-        if self.quarter_turns == 2:
-            parts.append("upside down")
-        elif self.quarter_turns:
-            parts.append("lying on its side")
-        return " and ".join(parts)
+        return " and ".join(standing_words(self.mirrored, self.quarter_turns))
 
 
 def scaled(score: float) -> float:

@@ -10,8 +10,8 @@ from catalogue.clock import now
 from catalogue.errors import InvalidInput, NotFound, OutsideScanFolder, UnreadablePicture
 from catalogue.film.frame_numbers import FrameNumber
 from catalogue.reading import film_of, frame_row, roll_row
-from catalogue.scans.file_kinds import picture_files
-from catalogue.scans.files import file_row, inside, keep_file, known_unchanged
+from catalogue.scans.file_kinds import inside, picture_files
+from catalogue.scans.files import file_row, keep_file, known_unchanged
 from catalogue.scans.reading import read_file
 from catalogue.scans.rows import scan_view
 from catalogue.scans.shown import Area
@@ -84,7 +84,7 @@ def tie(
     scan = session.exec(select(Scan).where(Scan.frame_id == frame.id, Scan.file_id == file.id)).first()
     if scan is None:
         scan = Scan(frame_id=frame.id or 0, file_id=file.id or 0, role="working", run_id=run_id, linked_at=now())
-        role = role or ("working" if _master(session, frame) else "master")
+        role = role or ("working" if master_of(session, frame.id) else "master")
     scan.quarter_turns = scan.quarter_turns if quarter_turns is None else quarter_turns % 4
     scan.mirrored = scan.mirrored if mirrored is None else mirrored
     scan.polarity = polarity or scan.polarity
@@ -98,13 +98,14 @@ def tie(
     return scan
 
 
-def _master(session: Session, frame: Frame) -> Scan | None:
-    return session.exec(select(Scan).where(Scan.frame_id == frame.id, Scan.role == "master")).first()
+def master_of(session: Session, frame_id: int | None) -> Scan | None:
+    """The frame's master, or None."""
+    return session.exec(select(Scan).where(Scan.frame_id == frame_id, Scan.role == "master")).first()
 
 
 def make_master(session: Session, frame: Frame, scan: Scan) -> None:
     """Names the frame's master; the one before it becomes a working copy."""
-    before = _master(session, frame)
+    before = master_of(session, frame.id)
     if before is not None and before is not scan:
         before.role = "working"
         session.flush()  # before the new one, or there would be two for a moment
@@ -150,7 +151,7 @@ def change_scan(
     if label is not None and (other := frame_row(session, roll, label)).id != frame.id:
         if session.exec(select(Scan).where(Scan.frame_id == other.id, Scan.file_id == file.id)).first():
             raise InvalidInput(f"That file shows frame {other.label} already.")
-        if scan.role == "master" and _master(session, other):
+        if scan.role == "master" and master_of(session, other.id):
             scan.role = "working"
         scan.frame_id, frame = other.id or 0, other
     if role == "master":

@@ -65,6 +65,14 @@ class Match:
         return self.score >= FOUND
 
 
+def standing_words(mirrored: bool, quarter_turns: int) -> list[str]:
+    """How a picture lies beside another, in words; none where it stands as it should."""
+    words = ["mirrored"] if mirrored else []
+    if quarter_turns:
+        words.append("upside down" if quarter_turns == 2 else "lying on its side")
+    return words
+
+
 def turned_back(found: Floats, mirrored: bool, quarter_turns: int) -> Floats:
     """The frequencies (… × n × n) of a picture from which this turning, and then this mirroring, is taken back."""
     signs = (-1.0) ** np.arange(found.shape[-1])

@@ -101,6 +101,12 @@ def thumbnail_path(archive_folder: Path, sha256: str) -> Path:
     return _place(archive_folder, sha256, THUMBNAIL_PX)
 
 
+def sha256_of(path: Path) -> str:
+    """The file's SHA-256, read in bites."""
+    with path.open("rb") as file:
+        return hashlib.file_digest(file, "sha256").hexdigest()
+
+
 def read_file(path: Path, archive_folder: Path) -> FileFacts:
     """Reads a picture whole, makes its preview and thumbnail where there are none, and tells its facts.
 

@@ -9,12 +9,12 @@ from sqlmodel import Session, col, select
 
 from catalogue.errors import UnreadablePicture
 from catalogue.film.formats import FilmFormat
+from catalogue.measures import MM_PER_INCH
 from catalogue.scans.positives import Inversion, Kind
 from catalogue.scans.shown import Area, Look, make_shown
 from catalogue.store.scan_tables import SCAN_ROLES, FilmPositive, Scan, ScanFile
 from catalogue.views import ScanView
 
-MM_PER_INCH = 25.4
 LARGE_FRAME_MM = 45.0
 """Longer pictures are printed from the large preview; 400 pixels on 36 mm are 280 to the inch."""
 

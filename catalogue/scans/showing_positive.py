@@ -8,10 +8,10 @@ from sqlmodel import Session, col, select
 from catalogue.errors import InvalidInput, NotFound, UnreadablePicture
 from catalogue.reading import roll_row
 from catalogue.scans.exposures import FrameStatistics, balance, common_exposure
+from catalogue.scans.frame_pictures import file_picture
 from catalogue.scans.positives import Inversion, Kind, kind_for, of_strip
 from catalogue.scans.rows import ScanPair, area_of, scans_of
-from catalogue.scans.shown import Look, make_shown
-from catalogue.settings_store import scan_folder
+from catalogue.scans.shown import Look
 from catalogue.store.scan_tables import FilmPositive, Scan, ScanFile
 from catalogue.store.tables import Frame, ProcessRecord, Roll, Strip, StripFrame
 
@@ -45,8 +45,7 @@ def _shown(session: Session, roll_id: int, strip_id: int | None) -> list[ScanPai
 
 def _preview(session: Session, pair: ScanPair) -> Path:
     scan, file = pair
-    folder, path = Path(session.info["folder"]), scan_folder(session) / file.path
-    return make_shown(folder, path, file.sha256, Look(area_of(scan)), large=True)
+    return file_picture(session, file, Look(area_of(scan)), large=True)
 
 
 def _statistics(session: Session, pair: ScanPair) -> FrameStatistics:

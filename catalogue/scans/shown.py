@@ -19,6 +19,7 @@ from catalogue.scans.reading import (
     encoded,
     large_preview_path,
     read_file,
+    sha256_of,
     thumbnail_path,
     write_whole,
 )
@@ -73,7 +74,7 @@ def make_shown(folder: Path, file: Path, sha256: str, look: Look, *, large: bool
     from PIL import Image
 
     if look.area:
-        _refuse_another(file, sha256, _sha256(file))  # it is the file that is cut, not its preview
+        _refuse_another(file, sha256, _linked_sha256(file))  # it is the file that is cut, not its preview
         picture = part_of(file, look.area, PREVIEW_PX)
     else:
         with Image.open(large_preview_path(folder, sha256)) as preview:
@@ -84,10 +85,9 @@ def make_shown(folder: Path, file: Path, sha256: str, look: Look, *, large: bool
     return target
 
 
-def _sha256(file: Path) -> str:
+def _linked_sha256(file: Path) -> str:
     try:
-        with file.open("rb") as opened:
-            return hashlib.file_digest(opened, "sha256").hexdigest()
+        return sha256_of(file)
     except OSError as problem:
         raise UnreadablePicture(f"{file.name} can't be opened: {problem.strerror}. Look where it lies now.") from problem
 
