@@ -3,6 +3,7 @@
 from collections.abc import AsyncIterator, Iterable
 from contextlib import asynccontextmanager
 from pathlib import Path
+from typing import Any
 
 from fastapi import FastAPI
 from fastapi.exceptions import RequestValidationError
@@ -12,22 +13,101 @@ from starlette.exceptions import HTTPException
 
 from api.background import Background
 from api.errors import on_domain_error, on_http_error, on_store_error, on_validation_error
-from api.json import binders, documents, find, prints, readings, rolls, scans, shapes, strips
+from api.json import (
+    binders,
+    bottles,
+    choices,
+    documents,
+    enlargements,
+    find,
+    papers,
+    print_desk,
+    prints,
+    readings,
+    recipes,
+    rolls,
+    scans,
+    sessions,
+    shapes,
+    strips,
+    supplies,
+    waiting,
+)
 from api.security import LOOPBACK, Guard
 from api.web import archive as web_archive
+from api.web import bench as web_bench
 from api.web import binders as web_binders
+from api.web import bottles as web_bottles
+from api.web import choices as web_choices
 from api.web import coverage as web_coverage
 from api.web import docs as web_docs
+from api.web import enlargements as web_enlargements
 from api.web import find as web_find
 from api.web import from_picture as web_from_picture
 from api.web import own_shapes as web_own_shapes
+from api.web import papers as web_papers
+from api.web import print_desk as web_print_desk
 from api.web import printing as web_printing
 from api.web import readings as web_readings
+from api.web import recipes as web_recipes
+from api.web import reckon as web_reckon
 from api.web import register as web_register
 from api.web import rolls as web_rolls
 from api.web import scans as web_scans
+from api.web import sessions as web_sessions
+from api.web import sink as web_sink
+from api.web import supplies as web_supplies
+from api.web import tanks as web_tanks
 from catalogue.errors import StripleafError
 from catalogue.store.database import open_archive
+
+# One a line, so that two changes don't meet.
+_ROOMS: tuple[Any, ...] = (
+    shapes,
+    binders,
+    rolls,
+    strips,
+    find,
+    documents,
+    prints,
+    readings,
+    scans,
+    waiting,
+    sessions,
+    papers,
+    choices,
+    enlargements,
+    print_desk,
+    recipes,
+    bottles,
+    supplies,
+)
+_PAGES: tuple[Any, ...] = (
+    web_find,
+    web_from_picture,
+    web_register,
+    web_binders,
+    web_rolls,
+    web_scans,
+    web_readings,
+    web_coverage,
+    web_printing,
+    web_archive,
+    web_own_shapes,
+    web_docs,
+    web_bench,
+    web_sessions,
+    web_sink,
+    web_papers,
+    web_choices,
+    web_enlargements,
+    web_print_desk,
+    web_recipes,
+    web_reckon,
+    web_tanks,
+    web_bottles,
+    web_supplies,
+)
 
 
 def create_app(archive_folder: Path, *, hosts: Iterable[str] = LOOPBACK) -> FastAPI:
@@ -55,12 +135,9 @@ def create_app(archive_folder: Path, *, hosts: Iterable[str] = LOOPBACK) -> Fast
     app.add_exception_handler(HTTPException, on_http_error)
     for kind in (OverflowError, IntegrityError, OperationalError):
         app.add_exception_handler(kind, on_store_error)
-    for room in (shapes, binders, rolls, strips, find, documents, prints, readings, scans):
+    for room in _ROOMS:
         app.include_router(room.router, prefix="/api")
-    for page in (
-        web_find, web_from_picture, web_register, web_binders, web_rolls, web_scans, web_readings, web_coverage, web_printing,
-        web_archive, web_own_shapes, web_docs,
-    ):  # fmt: skip
+    for page in _PAGES:
         app.include_router(page.router, include_in_schema=False)
     app.mount("/static", StaticFiles(directory=Path(__file__).parent / "static"), name="static")
     return app

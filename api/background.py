@@ -16,6 +16,7 @@ class _Job:
     thread: threading.Thread
     stop: threading.Event
     said: str = ""
+    counted: tuple[int, int] = (0, 0)
 
 
 @dataclass
@@ -56,6 +57,17 @@ class Background:
         """The last sentence about the work, or nothing."""
         with self.lock:
             return self.jobs[name].said if name in self.jobs else ""
+
+    def count(self, name: str, done: int, total: int) -> None:
+        """Keeps how much of the work is done."""
+        with self.lock:
+            if name in self.jobs:
+                self.jobs[name].counted = (done, total)
+
+    def counted(self, name: str) -> tuple[int, int]:
+        """How much is done, and of how much; nothing of nothing for work that wasn't begun."""
+        with self.lock:
+            return self.jobs[name].counted if name in self.jobs else (0, 0)
 
     def _running(self, name: str) -> bool:
         return name in self.jobs and self.jobs[name].thread.is_alive()

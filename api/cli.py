@@ -4,13 +4,12 @@ import json
 import socket
 import sys
 import warnings
-from datetime import date
 from pathlib import Path
 from typing import Annotated
-from urllib.parse import quote
 
 import typer
 
+from api.print_commands import prints
 from api.scan_commands import ArchiveOption, from_picture, scans
 from api.settings import DEFAULT_HOST, DEFAULT_PORT, archive_folder
 from catalogue.errors import ArchiveProblem, StripleafError
@@ -21,8 +20,7 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
     help="The catalogue of your negatives.",
 )
-printing = typer.Typer(no_args_is_help=True, help="Write labels and contact sheets as PDF.")
-app.add_typer(printing, name="print")
+app.add_typer(prints, name="print")
 app.add_typer(scans, name="scans")
 app.command("from-picture")(from_picture)
 
@@ -120,58 +118,6 @@ def find(
         name = f"{hit.roll} / {hit.frame}" if hit.frame else hit.roll
         where = hit.address.words if hit.address else "not filed"
         print(f"{name}  {hit.title}\n    {where}")
-
-
-def _write(path: Path, data: bytes) -> None:
-    """Writes the whole file or nothing."""
-    half = path.with_name(path.name + ".part")
-    try:
-        half.write_bytes(data)
-        half.replace(path)
-    except OSError as problem:
-        raise ArchiveProblem(f"{path} can't be written: {problem.strerror}. Choose another place with --out.") from problem
-
-
-@printing.command("contact-sheet")
-def contact_sheet(
-    roll: str,
-    out: Annotated[Path, typer.Option("--out", help="The PDF to write.")],
-    archive: ArchiveOption = None,
-    paper: Annotated[str, typer.Option("--paper")] = "A4",
-    fit: Annotated[str, typer.Option("--fit", help="two sheets, another paper, or fit")] = "two sheets",
-) -> None:
-    """Write the contact sheet of a roll."""
-    from catalogue.reading import roll_pages
-    from catalogue.store.database import open_archive
-    from printing.documents import contact_sheet_pdf
-
-    opened = open_archive(archive_folder(archive), create=False)
-    with opened.session(reading=True) as session:
-        number, pages = roll_pages(session, roll)
-    link = f"http://{DEFAULT_HOST}:{DEFAULT_PORT}/rolls/{quote(number)}"
-    made = contact_sheet_pdf(pages, paper=paper, fit=fit, roll=number, printed_on=date.today(), link=link)
-    _write(out, made.pdf)
-    print(f"{out}: {made.explanation}")
-
-
-@printing.command("page-label")
-def page_label(
-    page_id: Annotated[int, typer.Argument(min=1, max=2**53)],
-    out: Annotated[Path, typer.Option("--out", help="The PDF to write.")],
-    archive: ArchiveOption = None,
-) -> None:
-    """Write the index label of a page."""
-    from catalogue.filing import get_page
-    from catalogue.store.database import open_archive
-    from printing.documents import page_label_pdf
-
-    opened = open_archive(archive_folder(archive), create=False)
-    with opened.session(reading=True) as session:
-        page = get_page(session, page_id)
-    link = f"http://{DEFAULT_HOST}:{DEFAULT_PORT}/pages/{page_id}"
-    made = page_label_pdf(page, printed_on=date.today(), link=link)
-    _write(out, made.pdf)
-    print(f"{out}: {made.explanation}")
 
 
 def main() -> None:

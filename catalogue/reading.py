@@ -111,6 +111,7 @@ def strips_in_slots(session: Session, strips: Sequence[Strip]) -> tuple[StripInS
                     frame.caption,
                     picture if link.part == "whole" else None,
                     link.part,  # type: ignore[arg-type]
+                    frame.id or 0,
                 )
             )
         placed.append(

@@ -12,7 +12,7 @@ from catalogue.filing import add_page, binder_row
 from catalogue.film.dates import parse_date
 from catalogue.film.formats import FilmFormat
 from catalogue.film.frame_numbers import MAX_FRAMES, FrameNumber, count_frames, parse_frames
-from catalogue.film.roll_numbers import sort_text
+from catalogue.film.roll_numbers import parse_roll_number, sort_text
 from catalogue.numbering import claim_number, next_roll_number
 from catalogue.own_shapes import format_of, layout_of
 from catalogue.processing import ProcessInput, record_process
@@ -30,8 +30,9 @@ from catalogue.sleeves.cut_plan import (
 )
 from catalogue.sleeves.layouts import SleeveLayout, default_layout
 from catalogue.sleeves.page_plan import FRAME_STATES
+from catalogue.store.bench_tables import WaitingRoll
 from catalogue.store.fulltext import index_roll
-from catalogue.store.tables import Binder, Frame, Page, Roll, Strip, StripFrame, StripMove
+from catalogue.store.tables import Binder, Frame, Page, ProcessRecord, Roll, Strip, StripFrame, StripMove
 from catalogue.views import PageView, RollView
 
 DATE_FIELDS = ("exposed", "processed", "sleeved")
@@ -189,6 +190,7 @@ def dates_for(values: dict[str, str]) -> dict[str, str | None]:
 def register_roll(session: Session, new: NewRoll) -> RollView:
     """Registers and files a roll, whole or not at all, even where the session goes on after a refusal.
 
+    The number of a roll that waits to be sleeved fills that roll; what is left empty stays as it was noted.
     Raises `AlreadyExists` for a number issued before, `SlotTaken`, `DoesNotFit`,
     `InvalidInput` and `NotFound` with what to do.
     """
@@ -197,13 +199,27 @@ def register_roll(session: Session, new: NewRoll) -> RollView:
     return roll_view(session, number)
 
 
+def waiting_roll(session: Session, number: str) -> Roll | None:
+    """The roll of this number if it was noted before and waits to be sleeved."""
+    plain = parse_roll_number(number)
+    return session.exec(
+        select(Roll)
+        .join(WaitingRoll, col(WaitingRoll.roll_id) == col(Roll.id))
+        .where(func.lower(Roll.number) == plain.lower(), WaitingRoll.state != "sleeved")
+    ).first()
+
+
 def _write(session: Session, new: NewRoll) -> str:
     """Writes every row of the roll and gives the number it got."""
     ready = prepare(session, new)
     if not ready.plan.fits:
         raise DoesNotFit(ready.plan.explanation)
     dates: dict[str, Any] = {**dates_for({name: getattr(new, name) for name in DATE_FIELDS})}
-    number = claim_number(session, new.number) if new.number else next_roll_number(session)
+    waiting = waiting_roll(session, new.number) if new.number else None
+    if waiting is not None:
+        number = waiting.number
+    else:
+        number = claim_number(session, new.number) if new.number else next_roll_number(session)
     binder = new.binder if new.binder not in (None, "") else None
     if ready.page is None:
         binder_id = binder_row(session, binder).id if binder is not None else _last_binder(session)
@@ -214,12 +230,21 @@ def _write(session: Session, new: NewRoll) -> str:
     facts: dict[str, Any] = {
         n: getattr(new, n).strip() for n in ("stock", "camera", "lens", "subject", "place", "keywords", "notes")
     }
-    roll = Roll(
-        number=number, number_sort=sort_text(number), format_key=ready.film.key,
-        measured_along_mm=new.measured_along_mm, measured_across_mm=new.measured_across_mm,
-        measured_pitch_mm=new.measured_pitch_mm, created_at=now(), **facts, **dates,
-    )  # fmt: skip
-    session.add(roll)
+    measured = {n: getattr(new, n) for n in ("measured_along_mm", "measured_across_mm", "measured_pitch_mm")}
+    if waiting is None:
+        roll = Roll(
+            number=number, number_sort=sort_text(number), format_key=ready.film.key, created_at=now(),
+            **measured, **facts, **dates,
+        )  # fmt: skip
+        session.add(roll)
+    else:
+        roll = waiting
+        roll.format_key = ready.film.key
+        typed = {name: value for name, value in {**measured, **facts}.items() if value}
+        typed |= {name: value for name, value in dates.items() if getattr(new, name.partition("_")[0]).strip()}
+        for name, value in typed.items():
+            setattr(roll, name, value)
+        session.get_one(WaitingRoll, roll.id).state = "sleeved"
     session.flush()
     rows = _add_frames(session, roll, new, ready)
     page_ids = {1: ready.page.id} if ready.page else {}
@@ -228,9 +253,18 @@ def _write(session: Session, new: NewRoll) -> str:
             page_ids[ordinal] = add_page(session, binder_id or 0, ready.layout.key).id
     _add_strips(session, roll, ready, rows, page_ids)
     if new.process is not None:
-        record_process(session, number, new.process)
+        record_process(session, number, _beside_what_is_recorded(session, roll, new.process))
     index_roll(session, roll.id or 0)
     return number
+
+
+def _beside_what_is_recorded(session: Session, roll: Roll, given: ProcessInput) -> ProcessInput:
+    """The process as typed, and where nothing was typed as it was recorded at the sink."""
+    kept = session.get(ProcessRecord, roll.id)
+    if kept is None:
+        return given
+    typed = {name: value for name, value in given.model_dump().items() if value not in ("", None)}
+    return ProcessInput.model_validate({**kept.model_dump(exclude={"roll_id"}), **typed})
 
 
 def _last_binder(session: Session) -> int:

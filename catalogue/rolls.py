@@ -115,11 +115,19 @@ def suggestions(session: Session) -> dict[str, list[str]]:
     return found
 
 
-def offered(session: Session, year: int | None = None) -> RegisterOffer:
-    """The next number, the next free place for the last roll's format, and that roll's facts."""
-    last = session.exec(select(Roll).order_by(col(Roll.id).desc())).first()
-    film = format_of(session, last.format_key if last else "135-24x36")
-    process = session.get(ProcessRecord, last.id) if last else None
+def offered(session: Session, year: int | None = None, waiting: str | None = None) -> RegisterOffer:
+    """The next number, the next free place for the last roll's format, and that roll's facts.
+
+    With the number of a roll that waits to be sleeved, that roll's own number and facts; raises `NotFound`.
+    """
+    sleeved = select(Roll).where(col(Roll.id).in_(select(Strip.roll_id)))
+    told = roll_row(session, waiting) if waiting else None
+    if told is not None:  # its place is beside film of its own kind
+        sleeved = sleeved.where(Roll.format_key == told.format_key)
+    last = session.exec(sleeved.order_by(col(Roll.id).desc())).first()
+    told = told or last
+    film = format_of(session, told.format_key if told else "135-24x36")
+    process = session.get(ProcessRecord, told.id) if told else None
     binders = list_binders(session)
     layout = default_layout(film).key
     page = None
@@ -136,16 +144,16 @@ def offered(session: Session, year: int | None = None) -> RegisterOffer:
                 page = view
     binder = page.binder if page else (view.binder if last is not None and last_page else None)
     return RegisterOffer(
-        number=next_roll_number(session, year),
+        number=told.number if told and waiting else next_roll_number(session, year),
         binder=binder or (binders[-1].name if binders else None),
         page_id=page.id if page else None,
         page_number=page.number if page else None,
         layout=layout,
         first_slot=page.free_slots[0] if page else 1,
         format=film.key,
-        stock=last.stock if last else "",
-        camera=last.camera if last else "",
-        lens=last.lens if last else "",
+        stock=told.stock if told else "",
+        camera=told.camera if told else "",
+        lens=told.lens if told else "",
         process=process.process if process else "",
         developer=process.developer if process else "",
     )

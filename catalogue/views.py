@@ -38,6 +38,18 @@ class ScanView:
 
 
 @dataclass(frozen=True)
+class FrameChoice:
+    """What a person marked of a frame on a proof: a select, and the crop for the print.
+
+    `crop` is left, top, right, bottom in fractions of the picture, origin at the top left, as the frame lies
+    in a strip that is neither turned nor turned over (base side to the viewer, head of the roll to the left).
+    """
+
+    selected: bool = False
+    crop: tuple[float, float, float, float] | None = None
+
+
+@dataclass(frozen=True)
 class FrameView:
     """A frame: what it is, and where it is (`address`, None while not filed)."""
 

@@ -24,7 +24,9 @@ from catalogue.scans.showing_positive import set_positive
 from catalogue.settings_store import name_archive
 from catalogue.store.database import DATABASE_NAME, Archive, open_archive
 from catalogue.views import RollView
-from example_archive import scenario
+from example_archive import darkroom, scenario
+from example_archive.bench_data import fill_bench, note_waiting
+from example_archive.bottle_data import add_bottles
 from example_archive.pictures import jpeg, negative, picture
 from printing.documents import contact_sheet_pdf, page_label_pdf
 
@@ -104,6 +106,10 @@ def _fill(archive: Archive, say: Progress) -> int:
         take_out(session, get_roll(session, number).strips[position - 1].id, reason, due)
         number, position, why = scenario.STRIP_UPSIDE_DOWN
         turn_strip(session, get_roll(session, number).strips[position - 1].id, upside_down=True, why=why)
+        darkroom.mark_and_print(session)
+        fill_bench(session)
+        add_bottles(session)
+        note_waiting(session)
     return pictures
 
 
@@ -180,6 +186,8 @@ def _prints(archive: Archive, folder: Path, address: str) -> Iterator[Path]:
                 yield path
         for roll in list_rolls(session):
             number, pages = roll_pages(session, roll.number)
+            if not pages:  # it waits to be processed and sleeved
+                continue
             printed = contact_sheet_pdf(
                 pages,
                 paper="A4",

@@ -16,6 +16,7 @@ from printing.book_leaves import Leaf, LeafShape, flow, row
 from printing.book_parts import date_leaves, former_leaves, heirs_leaves, missing_leaves, page_list, title_leaf
 from printing.book_rolls import roll_leaves
 from printing.items import Item, Jump, Line, Mark, Measure, Sheet, Text, first_fitting, fitted
+from printing.paper import Paper
 
 __all__ = ["BookPlan", "bound", "changed_leaves", "draw_leaves", "plan_book", "roman", "superseded"]
 
@@ -55,7 +56,7 @@ def roman(number: int) -> str:
     return text
 
 
-def plan_book(record: BinderRecord, *, paper: str = "A4", measure: Measure) -> BookPlan:
+def plan_book(record: BinderRecord, *, paper: str | Paper = "A4", measure: Measure) -> BookPlan:
     """Every leaf of the binder's book on A4 or Letter; raises `InvalidInput` for other paper."""
     shape = LeafShape.on(paper)
     known = lru_cache(maxsize=30_000)(measure)  # the same words come again and again, and a width takes long to add up

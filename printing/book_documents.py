@@ -11,8 +11,11 @@ from printing.binder_record import BinderRecord
 from printing.book import BookPlan, draw_leaves, plan_book
 from printing.canvas import StreamingPainter, measure
 from printing.documents import font_words
+from printing.finding_aid import Description
+from printing.finding_aid_leaves import plan_finding_aid
+from printing.paper import Paper
 
-__all__ = ["PrintedBook", "book_pdf", "planned_book", "write_book"]
+__all__ = ["PrintedBook", "book_pdf", "planned_book", "planned_finding_aid", "write_book"]
 
 
 @dataclass(frozen=True)
@@ -25,9 +28,14 @@ class PrintedBook:
     missing: tuple[str, ...]
 
 
-def planned_book(record: BinderRecord, *, paper: str = "A4") -> BookPlan:
+def planned_book(record: BinderRecord, *, paper: str | Paper = "A4") -> BookPlan:
     """The plan of a binder's book with the widths of the fonts it is printed in."""
     return plan_book(record, paper=paper, measure=measure)
+
+
+def planned_finding_aid(tree: Description, *, paper: str | Paper = "A4") -> BookPlan:
+    """The plan of the finding aid's leaves, likewise."""
+    return plan_finding_aid(tree, paper=paper, measure=measure)
 
 
 def write_book(
@@ -77,5 +85,5 @@ def book_pdf(plan: BookPlan, *, printed_on: date, only: Collection[str] | None =
 
 def _words(drawn: int, whole: int, painter: StreamingPainter) -> str:
     """One sentence on what was printed, and one for every text that may not be read on it."""
-    words = f"{drawn} of {whole} leaves." if drawn != whole else f"The whole book: {whole} leaves."
+    words = f"{drawn} of {whole} leaves." if drawn != whole else f"All {whole} leaves."
     return words + font_words(painter)

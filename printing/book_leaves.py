@@ -14,9 +14,10 @@ from pathlib import PurePath
 from catalogue.errors import InvalidInput
 from catalogue.sleeves.geometry import Rect
 from printing.items import Box, Code, Item, Jump, Line, Mark, Measure, Picture, Text, fitted
-from printing.paper import find_paper
+from printing.paper import Paper, find_paper
 
 TEXT_MM, LEADING = 2.9, 1.42
+BOOK_PAPERS = ("A4", "Letter")
 LETTERS = "ABCDEFGHJKLMNPQRSTUVWXYZ23456789"
 """What check letters are made of: 32 signs, without I, O, 0 and 1, which a hand confuses."""
 
@@ -30,13 +31,13 @@ class LeafShape:
     body: Rect
 
     @classmethod
-    def on(cls, paper: str) -> "LeafShape":
+    def on(cls, paper: str | Paper) -> "LeafShape":
         """The shape on A4 or Letter; raises `InvalidInput` for any other paper.
 
         Holes lie 12 mm from the edge and measure 6 mm (ISO 838, from memory), so 20 mm are left free.
         """
         size = find_paper(paper)
-        if size.key not in ("A4", "Letter"):
+        if size.key not in BOOK_PAPERS:
             raise InvalidInput(f"A book is printed on A4 or Letter, not on {size.name}. Choose one of the two.")
         body = Rect(20, 19, size.width_mm - 20 - 11, size.height_mm - 19 - 17)
         return cls(size.width_mm, size.height_mm, body)

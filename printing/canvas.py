@@ -1,100 +1,34 @@
-"""The one module that paints: placed items in mm become PDF, and texts get their fonts.
+"""The one module that paints: placed items in mm become PDF, texts in the fonts of `printing.fonts`, all of them embedded.
 
-Noto Sans comes from a package and is embedded. Where it lacks a character, a
-TrueType font for Chinese, Japanese and Korean is used if one is installed or
-named by STRIPLEAF_CJK_FONT, else one that the PDF reader must supply.
+Each glyph in the PDF names its characters. Glyphs follow each other as they lie on paper, from left to right; programs that
+read PDFs turn right-to-left words back into reading order.
 """
 
-import os
-import unicodedata
 from collections.abc import Sequence
 from dataclasses import replace
-from functools import lru_cache
 from io import BytesIO
-from pathlib import Path
 from typing import Any, BinaryIO
 
-import fontpkg
 import segno
 from reportlab import rl_config
 from reportlab.lib.units import mm
-from reportlab.pdfbase import pdfdoc, pdfmetrics
-from reportlab.pdfbase.cidfonts import UnicodeCIDFont
-from reportlab.pdfbase.ttfonts import TTFError, TTFont
+from reportlab.pdfbase import pdfdoc
 from reportlab.pdfgen.canvas import Canvas
 
+from printing.fonts import ONE_AT_A_TIME, measure, set_text
 from printing.items import Box, Code, Jump, Line, Mark, Picture, Sheet, Text
+from printing.typesetting import Run
+
+__all__ = ["Painter", "StreamingPainter", "measure"]
 
 rl_config.useA85 = 0  # JPEG files are then embedded as they are
-
-_CJK_FILES = (
-    "/usr/share/fonts/truetype/wqy/wqy-microhei.ttc",
-    "/usr/share/fonts/wqy-microhei/wqy-microhei.ttc",
-)
-READER_FONT = "HeiseiKakuGo-W5"
-"""Not embedded: a PDF reader without Japanese fonts leaves its text blank."""
-
-
-@lru_cache(maxsize=1)
-def _fonts() -> tuple[TTFont, TTFont | None]:
-    face = TTFont("NotoSans", str(fontpkg.path("noto-sans")))
-    wide = None
-    for file in (os.environ.get("STRIPLEAF_CJK_FONT", ""), *_CJK_FILES):
-        if file and Path(file).is_file():
-            try:
-                wide = TTFont("Wide", file)
-                break
-            except TTFError:
-                continue
-    pdfmetrics.registerFont(face)
-    if wide is not None:
-        pdfmetrics.registerFont(wide)
-    else:
-        pdfmetrics.registerFont(UnicodeCIDFont(READER_FONT))
-    return face, wide
-
-
-def _is_cjk(char: str) -> bool:
-    return unicodedata.east_asian_width(char) in ("W", "F") or "\u3000" <= char <= "\u9fff"
-
-
-def _runs(text: str) -> tuple[list[tuple[str, str]], set[str]]:
-    """The text in runs of one font each, and the characters that no font has."""
-    face, wide = _fonts()
-    runs: list[list[str]] = []
-    missing: set[str] = set()
-    for char in unicodedata.normalize("NFC", text):
-        kind = unicodedata.category(char)
-        if kind == "Cf" or 0xFE00 <= ord(char) <= 0xFE0F:
-            continue  # joiners, direction marks and variation selectors leave no mark of their own
-        if kind in ("Cc", "Zl", "Zp"):
-            char = " "  # a line break or tab: a label is one line
-        if ord(char) in face.face.charToGlyph or char == " ":
-            name = face.fontName
-        elif wide is not None and ord(char) in wide.face.charToGlyph:
-            name = wide.fontName
-        elif wide is None and _is_cjk(char):
-            name = READER_FONT
-        else:
-            missing.add(char)
-            name, char = face.fontName, "?"
-        if runs and runs[-1][0] == name:
-            runs[-1][1] += char
-        else:
-            runs.append([name, char])
-    return [(name, part) for name, part in runs], missing
-
-
-def measure(text: str, size: float, bold: bool = False) -> float:
-    """Width in mm of a text at a type size in mm; bold is as wide, being drawn with a thin outline."""
-    return sum(float(pdfmetrics.stringWidth(part, name, size)) for name, part in _runs(text)[0])
 
 
 class Painter:
     """Draws sheets into one PDF; remembers which fonts were used and which characters none had."""
 
     def __init__(self, title: str) -> None:
-        _fonts()
+        measure("", 1)  # loads the fonts
         self._out = BytesIO()
         self._pdf = Canvas(self._out, invariant=1, pageCompression=1, lang="en", initialFontName="NotoSans")
         self._pdf.setTitle(title)
@@ -112,7 +46,8 @@ class Painter:
 
     def finish(self) -> bytes:
         """The PDF's bytes."""
-        self._pdf.save()
+        with ONE_AT_A_TIME:
+            self._pdf.save()
         return self._out.getvalue()
 
     def _item(self, item: object, height: float) -> None:
@@ -141,26 +76,43 @@ class Painter:
         pdf.restoreState()
 
     def _text(self, item: Text, height: float) -> None:
-        runs, missing = _runs(item.text)
-        self.missing |= missing
-        width = measure(item.text, item.size, item.bold)
-        x = item.x - {"left": 0.0, "middle": width / 2, "right": width}[item.align]
+        line = set_text(item.text, item.bold)
+        self.missing |= line.missing
+        x = item.x - {"left": 0.0, "middle": 0.5, "right": 1.0}[item.align] * line.width * item.size
         self._pdf.setFillGray(item.grey)
         if item.turn:
             self._pdf.translate(item.x * mm, (height - item.y) * mm)
             self._pdf.rotate(-90 * item.turn)
             x, height, item = x - item.x, 0.0, replace(item, y=0.0)
-        for name, part in runs:
-            self.fonts.add(name)
-            line = self._pdf.beginText(x * mm, (height - item.y) * mm)
-            line.setFont(name, item.size * mm)
-            if item.bold:  # the packaged face is variable and making its bold instance takes many seconds
+        for run in line.runs:
+            self.fonts.add(run.face.fontName)
+            ink = self._pdf.beginText(x * mm, (height - item.y) * mm)
+            ink.setFont(run.face.fontName, item.size * mm)
+            if item.bold and not run.face.bold:  # a font without a bold weight gets a thin outline
                 self._pdf.setStrokeGray(item.grey)
                 self._pdf.setLineWidth(item.size * 0.035 * mm)
-                line.setTextRenderMode(2)
-            line.textOut(part)
-            self._pdf.drawText(line)
-            x += float(pdfmetrics.stringWidth(part, name, item.size))
+                ink.setTextRenderMode(2)
+            if run.glyphs is None:
+                ink.textOut(run.text)
+            else:
+                self._glyphs(ink, run, x * mm, (height - item.y) * mm, item.size * mm)
+            self._pdf.drawText(ink)
+            x += run.width * item.size
+
+    def _glyphs(self, ink: Any, run: Run, x: float, y: float, size: float) -> None:
+        """Paints a shaped run from this point on, all in points; the pen is set anew where a glyph lies off the line."""
+        together, pen = "", (0.0, 0.0)
+        for glyph in run.glyphs or ():
+            char = run.face.character(glyph)
+            place = (x + glyph.dx * size, y + glyph.dy * size)
+            if not together or abs(place[0] - pen[0]) > 1e-3 or abs(place[1] - pen[1]) > 1e-3:
+                ink.textOut(together)
+                ink.setTextOrigin(*place)
+                together = ""
+            together += char
+            pen = (place[0] + run.face.advance(char) * size, place[1])
+            x += glyph.advance * size
+        ink.textOut(together)
 
     def _picture(self, item: Picture, height: float) -> None:
         from PIL import Image  # only the size is read; the file is embedded as it is

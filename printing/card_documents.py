@@ -10,7 +10,7 @@ from catalogue.views import PageView
 from printing.canvas import Painter, measure
 from printing.cut_card import plan_cut_card
 from printing.documents import PrintedPdf, finished
-from printing.paper import find_paper
+from printing.paper import Paper, find_paper
 from printing.print_card import FrameToPrint, PrintRecord, plan_print_card
 from printing.strip_list import plan_strip_list
 from printing.tank_card import TankWork, plan_tank_card
@@ -32,7 +32,7 @@ def cut_card_pdf(
     printed_on: date,
     kept_together: Sequence[Sequence[str]] = (),
     pages: Mapping[int, str] | None = None,
-    paper: str = "A4",
+    paper: str | Paper = "A4",
     landscape: bool = True,
     link: str = "",
 ) -> PrintedPdf:
@@ -54,7 +54,7 @@ def strip_list_pdf(
     printed_on: date,
     out_reasons: Mapping[int, str] | None = None,
     width_mm: float = 14.0,
-    paper: str = "A4",
+    paper: str | Paper = "A4",
     link: str = "",
 ) -> PrintedPdf:
     """The slip for the ring edge of a page, at true size; `out_reasons` by strip id."""
@@ -69,7 +69,7 @@ def strip_list_pdf(
     return finished(painter, 1.0, 1, f"A slip of {width_mm:g} × {long:g} mm in {pieces}, true size.")
 
 
-def tank_card_pdf(work: TankWork, *, printed_on: date, paper: str = "A4", link: str = "") -> PrintedPdf:
+def tank_card_pdf(work: TankWork, *, printed_on: date, paper: str | Paper = "A4", link: str = "") -> PrintedPdf:
     """The tank card of one tank's work; nothing on it is drawn to a scale."""
     sheets = plan_tank_card(work, printed_on=printed_on, measure=measure, paper=find_paper(paper), link=link)
     painter = Painter("Tank card")
@@ -82,7 +82,7 @@ def print_cards_pdf(
     *,
     archive_name: str,
     printed_on: date,
-    paper: str = "A4",
+    paper: str | Paper = "A4",
 ) -> PrintedPdf:
     """One card a frame: the frame, its record or None for an empty card, and the link for its QR code or "".
 

@@ -1,17 +1,24 @@
 """Finished PDFs: the index label of a page, and contact sheets."""
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+import unicodedata
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass, replace
 from datetime import date
 
 from catalogue.errors import InvalidInput, NotFound
-from catalogue.views import PageView
-from printing.canvas import READER_FONT, Painter, measure
-from printing.contact_sheet import FITS, ContactSheet, PaperFit, paper_advice, plan_contact_sheet
+from catalogue.views import FrameChoice, PageView
+from printing.canvas import Painter, measure
+from printing.contact_film import wanted
+from printing.contact_options import PLAIN, ContactOptions
+from printing.contact_sheet import FITS, NO_CHOICES, PaperFit, explanation, lay_out, paint, paper_advice
+from printing.fonts import named_font_trouble
 from printing.page_label import plan_page_label
-from printing.paper import find_paper
+from printing.paper import PAPERS, Paper, find_paper
 
-__all__ = ["FITS", "PaperFit", "PrintedPdf", "contact_sheet_pdf", "page_label_pdf", "paper_advice"]
+__all__ = [
+    "FITS", "ContactOptions", "PaperFit", "PrintedPdf", "contact_sheet_pdf", "contact_sheet_words", "page_label_pdf",
+    "paper_advice",
+]  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -38,47 +45,70 @@ def page_label_pdf(page: PageView, *, printed_on: date, link: str) -> PrintedPdf
 def contact_sheet_pdf(
     pages: Sequence[PageView],
     *,
-    paper: str = "A4",
+    paper: str | Paper = "A4",
+    papers: Sequence[Paper] = tuple(PAPERS.values()),
     fit: str = "two sheets",
-    roll: str | None = None,
+    roll: str | Collection[str] | None = None,
     printed_on: date,
     link: str,
+    options: ContactOptions = PLAIN,
+    choices: Mapping[int, FrameChoice] = NO_CHOICES,
 ) -> PrintedPdf:
-    """Contact sheets of these pages, of one roll or of all that lies on them."""
+    """Contact sheets of these pages, of one roll, several, or all that lies on them.
+
+    Another paper is one of `papers`. `choices` (what was marked, by the frames' keys) are drawn where `options` ask
+    for marks.
+    Raises `DoesNotFit` where an enlarged picture is larger than the paper.
+    """
     if not pages:
         raise NotFound("This roll lies on no page yet, so there is no contact sheet of it. File it first.")
+    known_fit(fit)
+    size = find_paper(paper)
+    rolls = ", ".join(wanted(roll) or ())
+    painter = Painter(f"Contact sheet: {rolls}" if rolls else f"Contact sheet: {pages[0].binder}, page {pages[0].number}")
+    plans = [lay_out(page, size, fit=fit, roll=roll, options=options, papers=papers) for page in pages]
+    total = sum(len(plan.sheets) for plan in plans)
+    before, words = 0, []
+    for page, plan in zip(pages, plans, strict=True):
+        painter.draw(paint(plan, printed_on=printed_on, link=link, measure=measure, choices=choices, before=before, total=total))
+        before += len(plan.sheets)
+        said = explanation(plan, choices)
+        words.append(f"Page {page.number}: {said}" if len(pages) > 1 else said)
+    scale = max((plan.scale for plan in plans), key=lambda drawn: abs(drawn - 1))
+    return finished(painter, scale, total, " ".join(words))
+
+
+def contact_sheet_words(
+    page: PageView,
+    *,
+    paper: str | Paper,
+    fit: str,
+    roll: str | Collection[str] | None = None,
+    options: ContactOptions = PLAIN,
+    papers: Sequence[Paper] = tuple(PAPERS.values()),
+) -> str:
+    """What the contact sheet of a page will be like, without making it. Raises as `contact_sheet_pdf` does."""
+    plan = lay_out(page, find_paper(paper), fit=known_fit(fit), roll=roll, options=options, papers=papers)
+    return explanation(replace(plan, options=replace(options, marks=False)))
+
+
+def known_fit(fit: str) -> str:
+    """The way to fit a sheet; raises `InvalidInput` for one that isn't known."""
     if fit not in FITS:
         raise InvalidInput(f"“{fit[:20]}” is no way to fit a sheet. Choose one of: {', '.join(FITS)}.")
-    size = find_paper(paper)
-    title = f"Contact sheet: {roll}" if roll else f"Contact sheet: {pages[0].binder}, page {pages[0].number}"
-    painter = Painter(title)
-    sheets, words, scale = 0, [], 1.0
-
-    def planned(page: PageView, before: int = 0, total: int | None = None) -> ContactSheet:
-        return plan_contact_sheet(
-            page, size, fit=fit, printed_on=printed_on, link=link, measure=measure, roll=roll, before=before, total=total
-        )
-
-    total = sum(len(planned(page).sheets) for page in pages)
-    for page in pages:
-        plan = planned(page, sheets, total)
-        painter.draw(plan.sheets)
-        sheets += len(plan.sheets)
-        scale = min(scale, plan.scale)
-        words.append(f"Page {page.number}: {plan.explanation}" if len(pages) > 1 else plan.explanation)
-    return finished(painter, scale, sheets, " ".join(words))
+    return fit
 
 
 def font_words(painter: Painter) -> str:
     """A sentence, with a blank before it, for every text that may not be read on what was painted; or nothing."""
     words = ""
-    if painter.missing:
-        words += f" No font here has {' '.join(sorted(painter.missing))}; each is printed as “?”."
-    if READER_FONT in painter.fonts:
-        words += (
-            " Chinese, Japanese and Korean text is left to the PDF reader's own font and may stay blank; "
-            "install or name a TrueType font for it (STRIPLEAF_CJK_FONT)."
-        )
+    marks = {char for char in painter.missing if unicodedata.category(char).startswith("M")}
+    if letters := painter.missing - marks:
+        words += f" No font here has {' '.join(sorted(letters))}; each is printed as “?”."
+    if marks:  # shown on a dotted circle, as in Unicode's charts: alone they would sit on the blank before them
+        words += f" No font here has the marks {' '.join(f'◌{mark}' for mark in sorted(marks))}; they are left out."
+    if trouble := named_font_trouble():
+        words += f" {trouble}"
     return words
 
 

@@ -7,6 +7,7 @@ from printing.book import BookPlan, bound
 from printing.book_leaves import Block, LeafShape, flow, heading, row, wrapped
 from printing.finding_aid import Description
 from printing.items import Measure, Text
+from printing.paper import Paper
 
 INDENT_MM = 4.0
 LABEL_MM = 46.0
@@ -17,7 +18,7 @@ _SHORT = {
 """Names too long for the column of a leaf; the first words are kept."""
 
 
-def plan_finding_aid(tree: Description, *, paper: str = "A4", measure: Measure) -> BookPlan:
+def plan_finding_aid(tree: Description, *, paper: str | Paper = "A4", measure: Measure) -> BookPlan:
     """Leaves of the finding aid with contents and check letters, as a book has; draw them with `draw_leaves`."""
     shape = LeafShape.on(paper)
     known = lru_cache(maxsize=30_000)(measure)

@@ -7,11 +7,12 @@ from catalogue.sleeves.geometry import Size
 from printing.canvas import Painter, measure
 from printing.documents import PrintedPdf, finished
 from printing.items import Sheet
-from printing.label_sheets import SheetCaption, plan_test_sheet
+from printing.label_sheets import SheetCaption, plan_scales, plan_test_sheet
 from printing.label_slips import SLIP_LENGTH_MM, BottleTag, OutSlip, plan_bottle_tags, plan_out_slips, slip_size
 from printing.label_stock import StockUse
 from printing.labels import BinderSpine, RollLabel, plan_roll_labels, plan_spines, plan_stickers
-from printing.paper import find_paper
+from printing.paper import Paper, find_paper
+from printing.stock_picture import plan_stock_picture
 
 
 def roll_labels_pdf(labels: Sequence[RollLabel], use: StockUse) -> PrintedPdf:
@@ -25,13 +26,15 @@ def stickers_pdf(numbers: Sequence[str], use: StockUse, *, archive: str, printed
     return _made("Numbers for cassettes", sheets, use.stock.name)
 
 
-def spines_pdf(spines: Sequence[BinderSpine], size: Size, *, paper: str = "A4", turn: int = 1) -> PrintedPdf:
+def spines_pdf(spines: Sequence[BinderSpine], size: Size, *, paper: str | Paper = "A4", turn: int = 1) -> PrintedPdf:
     """Binder spines of this size on plain paper."""
     sheets = plan_spines(spines, size, measure, paper=find_paper(paper), turn=turn)
     return _made("Binder spines", sheets, f"spines of {size.width:g} × {size.height:g} mm")
 
 
-def out_slips_pdf(slips: Sequence[OutSlip], slot: Size, *, paper: str = "A4", length_mm: float = SLIP_LENGTH_MM) -> PrintedPdf:
+def out_slips_pdf(
+    slips: Sequence[OutSlip], slot: Size, *, paper: str | Paper = "A4", length_mm: float = SLIP_LENGTH_MM
+) -> PrintedPdf:
     """Slips that stay in slots of this size (`width` along the slot) for strips that are out."""
     sheets = plan_out_slips(slips, slot, measure, paper=find_paper(paper), length_mm=length_mm)
     size = slip_size(slot, length_mm)
@@ -47,6 +50,16 @@ def printer_test_pdf(use: StockUse, *, archive: str, printed_on: date) -> Printe
     """The test sheet from which the correction of a printer is read."""
     sheet = plan_test_sheet(use, SheetCaption("Test sheet for labels", archive, printed_on), measure)
     return _made(f"Test sheet: {use.stock.name}", [sheet], use.stock.name)
+
+
+def printer_scales(use: StockUse) -> Sheet:
+    """The outlines and scales of the test sheet, to be shown beside the form that asks for its numbers."""
+    return plan_scales(use, measure)
+
+
+def stock_picture(use: StockUse) -> Sheet:
+    """A label sheet to look at before it is kept."""
+    return plan_stock_picture(use, measure)
 
 
 def _made(title: str, sheets: Sequence[Sheet], on: str) -> PrintedPdf:

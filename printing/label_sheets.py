@@ -187,6 +187,13 @@ def plan_test_sheet(use: StockUse, caption: SheetCaption, measure: Measure) -> S
     return _sheet(use, [*items, *_telling(sentences, use, taken, measure)])
 
 
+def plan_scales(use: StockUse, measure: Measure) -> Sheet:
+    """Of the test sheet the outlines and scales alone: to show where its two numbers are read."""
+    outlines = [use.outline(n) for n in range(1, use.stock.count + 1)]
+    scales, _ = _scale_items(*offset_scales(use), measure)
+    return _sheet(use, [*outline_lines(outlines, use.printable, 0.2, 0.55), *scales])
+
+
 def _signed(value: float) -> str:
     return f"{value:+g}".replace("-", "−") if value else "0"
 

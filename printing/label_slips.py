@@ -8,10 +8,10 @@ from math import isfinite
 from catalogue.errors import DoesNotFit, InvalidInput
 from catalogue.film.dates import date_words
 from catalogue.sleeves.geometry import Rect, Size
-from printing.items import Box, Item, Line, Measure, Sheet, Text, fitted
+from printing.items import Box, Code, Item, Line, Measure, Sheet, Text, fitted
 from printing.label_sheets import SheetCaption, hole_mark, plan_label_sheets
 from printing.label_stock import StockUse, plain_stock
-from printing.label_text import PITCH, flowed, height_of, number_lines
+from printing.label_text import PITCH, code_side, flowed, height_of, number_lines
 from printing.paper import PAPERS, Paper
 
 SLIP_LENGTH_MM = 90.0
@@ -44,7 +44,10 @@ class OutSlip:
 
 @dataclass(frozen=True)
 class BottleTag:
-    """A bottle of a bath. `capacity` is in roll-equivalents, one 135-36 or one 120 each; dates are EDTF texts."""
+    """A bottle of a bath. `capacity` is in roll-equivalents, one 135-36 or one 120 each; dates are EDTF texts.
+
+    The first `done` boxes are ticked already. `link` leads to the bottle and is printed as a QR code where there is room.
+    """
 
     name: str
     what: str
@@ -54,12 +57,16 @@ class BottleTag:
     opened_on: str = ""
     discard_after: str = ""
     capacity: int = 0
+    done: int = 0
+    link: str = ""
 
     def __post_init__(self) -> None:
         if not self.name.strip():
             raise InvalidInput("A bottle tag needs the name of what is in the bottle.")
         if not 0 <= self.capacity <= MOST_ROLLS:
             raise InvalidInput(f"A capacity of {self.capacity} rolls can't be ticked off. Give 0 to {MOST_ROLLS}.")
+        if not 0 <= self.done <= self.capacity:
+            raise InvalidInput(f"{self.done} of {self.capacity} boxes can't be ticked already. Give 0 to {self.capacity}.")
 
 
 def slip_size(slot: Size, length_mm: float = SLIP_LENGTH_MM) -> Size:
@@ -160,7 +167,11 @@ def place_bottle_tag(tag: BottleTag, area: Rect, measure: Measure) -> list[Item]
     else:
         items = hole_mark(area.x + area.width / 2, area.y + _HOLE_MM / 2, _HOLE_MM)
         room = Rect(area.x, area.y + _HOLE_MM + 2, area.width, area.height - _HOLE_MM - 2)
-    foot = 2 * 1.6 * PITCH
+    foot, wide = 2 * 1.6 * PITCH, room.width
+    if tag.link and (side := code_side(tag.link, min(room.height, 0.28 * room.width))):
+        items.append(Code(Rect(room.right - side, room.y, side, side), tag.link))
+        room = Rect(room.x, room.y, room.width - side - 1.5, room.height)
+        wide = wide if side <= room.height - foot else room.width
     facts_least = 2 * 1.7 * PITCH
     name = number_lines(tag.name, Rect(room.x, room.y, room.width, min(room.height * 0.26, 11.0)), measure, 8.0)
     top = room.y + height_of(name, room.y)
@@ -183,14 +194,14 @@ def place_bottle_tag(tag: BottleTag, area: Rect, measure: Measure) -> list[Item]
         words = f"{tag.capacity} {'roll' if tag.capacity == 1 else 'rolls'}: tick one for each 135-36 or 120"
         shown, size = fitted(words, room.width, 1.9, 1.4, measure)
         items.append(Text(room.x, below + 2.4, size, shown))
-        items += _box_items(tag.capacity, boxes, room.x, below + 3.2)
+        items += _box_items(tag.capacity, boxes, room.x, below + 3.2, tag.done)
     for n, text in enumerate((CAUTION, f"{tag.archive} · printed {tag.printed_on.isoformat()}")):
-        shown, size = fitted(text, room.width, 1.6, 1.4, measure)
+        shown, size = fitted(text, wide, 1.6, 1.4, measure)
         items.append(Text(room.x, room.bottom - 0.4 - (1 - n) * 1.6 * PITCH, size, shown, grey=0.25 * n))
     return items
 
 
-def _box_items(count: int, boxes: _Boxes, left: float, top: float) -> list[Item]:
+def _box_items(count: int, boxes: _Boxes, left: float, top: float, done: int) -> list[Item]:
     items: list[Item] = []
     side = boxes.side
     for n in range(count):
@@ -198,6 +209,10 @@ def _box_items(count: int, boxes: _Boxes, left: float, top: float) -> list[Item]
         group, place = divmod(at, 5)
         rect = Rect(left + group * 5.6 * side + place * side, top + row * 1.2 * side, side, side)
         items.append(Box(rect, 0.15))
+        if n < done:
+            inner = rect.inset(side * 0.2)
+            items.append(Line(inner.x, inner.y, inner.right, inner.bottom, 0.35))
+            items.append(Line(inner.x, inner.bottom, inner.right, inner.y, 0.35))
         if (n + 1) % 5 == 0:
             size = side * 0.42
             items.append(Text(rect.x + side / 2, rect.y + side * 0.65, size, str(n + 1), grey=0.55, align="middle"))

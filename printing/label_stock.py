@@ -5,7 +5,7 @@ published source) centred on the sheet; a person adds an own one by measuring it
 corner, y downwards; label 1 is at the top left and counting goes across first.
 """
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from math import floor, isfinite
 from types import MappingProxyType
@@ -193,8 +193,7 @@ class StockUse:
     @property
     def printable(self) -> Rect:
         """What printers reach of the sheet."""
-        paper = self.stock.paper
-        return Rect(0, 0, paper.width_mm, paper.height_mm).inset(paper.margin_mm)
+        return self.stock.paper.printable
 
     @property
     def insets(self) -> tuple[float, float, float, float]:
@@ -260,10 +259,11 @@ LABEL_STOCKS: Mapping[str, LabelStock] = MappingProxyType({stock.key: stock for 
 """By key, in the order they are offered."""
 
 
-def find_stock(text: str) -> LabelStock:
-    """The label sheet a person means by its key or name; raises `InvalidInput` with the ones known."""
+def find_stock(text: str, stocks: Iterable[LabelStock] = _ALL) -> LabelStock:
+    """The label sheet a person means by its key or name, among these; raises `InvalidInput` with the ones known."""
+    known = tuple(stocks)
     plain = "".join(text.casefold().replace("×", "x").split())
-    for stock in _ALL:
+    for stock in known:
         if plain in (stock.key, "".join(stock.name.casefold().replace("×", "x").split())):
             return stock
-    raise InvalidInput(f"“{text[:40]}” is not a label sheet known here. Known are: {', '.join(LABEL_STOCKS)}.")
+    raise InvalidInput(f"“{text[:40]}” is not a label sheet known here. Known are: {', '.join(s.key for s in known)}.")

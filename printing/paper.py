@@ -1,25 +1,42 @@
 """Paper sizes in mm with the margin that printers leave blank."""
 
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
 from types import MappingProxyType
 
 from catalogue.errors import InvalidInput
+from catalogue.sleeves.geometry import Rect
 
 
 @dataclass(frozen=True)
 class Paper:
-    """A sheet of paper, portrait. `margin_mm` is left blank on every edge (common practice: 4.2 to 6.4 mm)."""
+    """A sheet of paper, portrait. `margin_mm` is left blank on every edge (common practice: 4.2 to 6.4 mm).
+
+    `edges` tells the four apart where they are known: top, right, bottom, left in mm; `margin_mm` is their largest.
+    """
 
     key: str
     name: str
     width_mm: float
     height_mm: float
     margin_mm: float = 5.0
+    edges: tuple[float, float, float, float] | None = None
 
     def __post_init__(self) -> None:
         if not 0 < self.width_mm <= self.height_mm or not 0 <= self.margin_mm < self.width_mm / 2:
             raise InvalidInput(f"Paper {self.name}: {self.width_mm:g} × {self.height_mm:g} mm is not a portrait sheet.")
+        if self.edges is not None and (min(self.edges) < 0 or max(self.edges) != self.margin_mm):
+            raise InvalidInput(f"Paper {self.name}: margins of {self.edges} mm don't go with {self.margin_mm:g} mm at the most.")
+
+    def with_edges(self, top: float, right: float, bottom: float, left: float) -> "Paper":
+        """The same paper in a printer that leaves so many mm blank along each edge."""
+        return replace(self, margin_mm=max(top, right, bottom, left), edges=(top, right, bottom, left))
+
+    @property
+    def printable(self) -> Rect:
+        """What the printer reaches of the upright sheet."""
+        top, right, bottom, left = self.edges or (self.margin_mm,) * 4
+        return Rect(left, top, self.width_mm - left - right, self.height_mm - top - bottom)
 
     def turned(self, landscape: bool) -> tuple[float, float]:
         """Width and height as the sheet lies."""
@@ -38,10 +55,20 @@ _ALL = (
 PAPERS: Mapping[str, Paper] = MappingProxyType({p.key: p for p in _ALL})
 
 
-def find_paper(text: str) -> Paper:
-    """The paper a person means; raises `InvalidInput` with the ones known."""
-    plain = "".join(text.casefold().replace("×", "x").split())
-    for paper in _ALL:
-        if plain in (paper.key.casefold(), paper.key.casefold().removesuffix("in")):
+def find_paper(text: str | Paper, papers: Iterable[Paper] = _ALL) -> Paper:
+    """The paper a person means by key or name, among these; raises `InvalidInput` with the ones known.
+
+    A paper itself is handed back, so that whoever has one (an own one, or one with a printer's margins) can give it.
+    """
+    if isinstance(text, Paper):
+        return text
+    known = tuple(papers)
+    plain = _plain(text)
+    for paper in known:
+        if plain in (paper.key.casefold(), paper.key.casefold().removesuffix("in"), _plain(paper.name)):
             return paper
-    raise InvalidInput(f"“{text[:40]}” is not a paper known here. Known are: {', '.join(PAPERS)}.")
+    raise InvalidInput(f"“{text[:40]}” is not a paper known here. Known are: {', '.join(p.key for p in known)}.")
+
+
+def _plain(text: str) -> str:
+    return "".join(text.casefold().replace("×", "x").split())

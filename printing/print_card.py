@@ -76,6 +76,10 @@ class PrintRecord:
     notes: str = ""
     printed: str = ""
     """When the print was made, as worded."""
+    size: str = ""
+    """The print's size, as worded in the person's unit."""
+    height_words: str = ""
+    """The height in the person's unit; in mm where empty."""
 
     def __post_init__(self) -> None:
         if self.height_mm is not None and not 0 < self.height_mm <= 3000:
@@ -159,14 +163,14 @@ def _fields(done: PrintRecord) -> tuple[tuple[str, str], ...]:
     return (
         ("enlarger", done.enlarger),
         ("lens", done.lens),
-        ("height", "" if done.height_mm is None else f"{done.height_mm:g} mm"),
+        ("height", done.height_words or ("" if done.height_mm is None else f"{done.height_mm:g} mm")),
         ("aperture", done.aperture),
         ("paper", done.paper),
         ("grade or filtration", done.grade),
         ("base time", "" if done.base_time_s is None else f"{done.base_time_s:g} s"),
         ("paper developer", done.developer),
         ("date of the print", done.printed),
-        ("print number, size", ""),
+        ("print number, size", done.size),
     )
 
 

@@ -19,6 +19,8 @@ from printing.tank_card import HEAD_MM, card_head, roll_words, wrapped
 
 _FOOT = 6.0
 _SIDE = 1.0
+LEAST_BESIDE_MM = 112.0
+"""Beside the slip on its sheet: the line of 100 mm whole, and a beginning of what it is for."""
 _ENDS = 3.0  # kept in the first and last cell for the page's name and the date
 
 
@@ -110,6 +112,11 @@ def plan_strip_list(
         pieces.append(SlipPiece(rect, top, tuple(s.number for row in group for s in row)))
         items += _piece(page, pieces[-1], group, out_reasons or {}, printed_on, n, len(groups), measure)
     x = pieces[-1].rect.right + 8
+    if width - m - x < LEAST_BESIDE_MM:
+        raise DoesNotFit(
+            f"{paper.name} leaves {max(0.0, width - m - x):.0f} mm beside the slip for what it is and the 100 mm rule; "
+            f"{LEAST_BESIDE_MM:g} mm are needed. Choose larger paper."
+        )
     area = Rect(x, m, width - m - x, HEAD_MM)
     ends = f"printed {printed_on.isoformat()} · true size, print at 100 %"
     where = place_words(page.binder, page.number, page.archive_name, ends)

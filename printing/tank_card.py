@@ -5,6 +5,7 @@ is recorded and nothing else: a time or temperature not recorded is a line to
 write on. Black on white without greys, for wet hands and poor light.
 """
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
@@ -87,6 +88,8 @@ class TankWork:
     title: str = ""
     """The process as recorded, such as "C-41"."""
     tank: str = ""
+    cautions: tuple[str, ...] = ()
+    """Sentences printed below the steps, beside those that every card has at its foot."""
 
     def __post_init__(self) -> None:
         if not 1 <= len(self.steps) <= 40:
@@ -104,7 +107,7 @@ def wrapped(text: str, width: float, size: float, measure: Measure, bold: bool =
     """The text in lines that fit the width, broken between words and, where a word is too long, inside it."""
     lines: list[str] = []
     line = ""
-    for word in text.split():
+    for word in re.split(r"[ \t\r\n]+", text.strip(" \t\r\n")):  # a no-break space keeps a figure with its unit
         if line and measure(f"{line} {word}", size, bold) <= width:
             line = f"{line} {word}"
             continue
@@ -145,6 +148,7 @@ def plan_tank_card(
     inner = Rect(m, m, width - 2 * m, height - 2 * m)
     blocks = [_reels(work, inner.width, measure)] if work.reels else []
     blocks += [_step(n, step, inner.width, measure) for n, step in enumerate(work.steps, 1)]
+    blocks += [_cautions(work.cautions, inner.width, measure)] if work.cautions else []
     # Reels that don't fit below one another go on line by line, so that twenty still find room.
     pieces = [piece for block in blocks for piece in ([block] if block[0] <= 100 else _lines_apart(block))]
     top, floor = inner.y + HEAD_MM, inner.bottom - _FOOT
@@ -213,6 +217,20 @@ def _step(number: int, step: TankStep, width: float, measure: Measure) -> _Block
             items.append(Text(left, y, STEP_MM, line))
             y += _PITCH
     return y - STEP_MM * 0.85 + 1.2, items
+
+
+def _cautions(sentences: Sequence[str], width: float, measure: Measure) -> _Block:
+    """The cautions in reading type, for before the work begins; small beside the steps, as they are read with dry hands."""
+    size, pitch = 3.4, 4.6
+    y = 3.2 + size
+    items: list[Item] = [Line(0, 1.2, width, 1.2, 0.5), Text(0, y, size, "Before you begin", True)]
+    for sentence in sentences:
+        for n, line in enumerate(wrapped(sentence, width - 5, size, measure)):
+            y += pitch
+            if n == 0:
+                items.append(Text(0, y, size, "–"))
+            items.append(Text(5, y, size, line))
+    return y + 2, items
 
 
 def _reels(work: TankWork, width: float, measure: Measure) -> _Block:

@@ -2,8 +2,10 @@
 
 from collections.abc import Iterator
 from pathlib import Path
+from shutil import copytree
 
 import pytest
+from hypothesis import settings
 from playwright.sync_api import Browser, Page, sync_playwright
 from serving import ARGUMENTS, CHROMIUM
 from sqlmodel import Session
@@ -11,13 +13,27 @@ from sqlmodel import Session
 from catalogue.filing import add_binder
 from catalogue.store.database import Archive, open_archive
 
+# Without a deadline: on a loaded machine the first example of many takes longer than any that hypothesis allows.
+settings.register_profile("stripleaf", deadline=None, max_examples=50)
+settings.load_profile("stripleaf")
 
-@pytest.fixture
-def archive(tmp_path: Path) -> Iterator[Archive]:
-    """An empty archive with one binder."""
-    opened = open_archive(tmp_path / "archive")
+
+@pytest.fixture(scope="session")
+def fresh_archive(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The folder of an archive with one binder, to be copied: making one runs every migration, a copy runs none."""
+    folder = tmp_path_factory.mktemp("fresh") / "archive"
+    opened = open_archive(folder)
     with opened.session() as session:
         add_binder(session, "Binder 1")
+    opened.close()
+    return folder
+
+
+@pytest.fixture
+def archive(tmp_path: Path, fresh_archive: Path) -> Iterator[Archive]:
+    """An empty archive with one binder."""
+    copytree(fresh_archive, tmp_path / "archive")
+    opened = open_archive(tmp_path / "archive")
     yield opened
     opened.close()
 

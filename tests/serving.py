@@ -17,6 +17,8 @@ ARGUMENTS = [
     "--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run",
     "--disable-background-networking", "--disable-component-update", "--disable-sync",
 ]  # fmt: skip
+# Both grounds and both widths, each once: axe takes a second a page and judges colours by the ground, targets by the width.
+AXE_LOOKS_AT = ((390, "light"), (1280, "dark"))
 
 
 @contextmanager

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 import pytest
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser, Page
-from serving import CHROMIUM, REQUIRED, serving
+from serving import AXE_LOOKS_AT, CHROMIUM, REQUIRED, serving
 
 from api.app import create_app
 from catalogue.filing import add_binder
@@ -95,7 +95,8 @@ def test_axe_finds_nothing_and_no_page_is_wider_than_the_screen(browser: Browser
         "/api/docs", "/nowhere",
     ):  # fmt: skip
         opened.goto(address + path)
-        found = Axe().run(opened)
-        assert found.violations_count == 0, f"{path} ({ground}, {width}): {found.generate_report()}"
+        if (width, ground) in AXE_LOOKS_AT:
+            found = Axe().run(opened)
+            assert found.violations_count == 0, f"{path} ({ground}, {width}): {found.generate_report()}"
         assert opened.evaluate("document.documentElement.scrollWidth") <= width, path
     context.close()

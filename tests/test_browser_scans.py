@@ -8,7 +8,7 @@ from axe_playwright_python.sync_playwright import Axe
 from PIL import ImageOps
 from playwright.sync_api import Browser, Page
 from scan_scenes import Folder, copied, mixed_folder, web_copies
-from serving import CHROMIUM, REQUIRED, serving
+from serving import AXE_LOOKS_AT, CHROMIUM, REQUIRED, serving
 
 from api.app import create_app
 from catalogue.filing import add_binder
@@ -107,7 +107,8 @@ def test_axe_finds_nothing_on_the_pages_of_scans(
     opened = context.new_page()
     for path in ("/rolls/2031-050/scans", "/rolls/2031-050/scans/5", "/readings/1", "/scans", "/from-picture"):
         opened.goto(address + path)
-        found = Axe().run(opened)
-        assert found.violations_count == 0, f"{path} ({ground}, {width}): {found.generate_report()}"
+        if (width, ground) in AXE_LOOKS_AT:
+            found = Axe().run(opened)
+            assert found.violations_count == 0, f"{path} ({ground}, {width}): {found.generate_report()}"
         assert opened.evaluate("document.documentElement.scrollWidth") <= width, path
     context.close()

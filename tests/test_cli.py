@@ -1,27 +1,16 @@
 """The command line: exit code 0, or another with one clear line on standard error."""
 
 import json
-import os
 import socket
 import subprocess
-import sys
 from pathlib import Path
 
 import pytest
+from commanding import run_apart, run_here
 
 from catalogue.filing import add_binder
 from catalogue.registering import NewRoll, register_roll
 from catalogue.store.database import open_archive
-
-ROOT = Path(__file__).parent.parent
-
-
-def run(*arguments: str, **more: str) -> subprocess.CompletedProcess[str]:
-    environment = os.environ | {"NO_COLOR": "1", "TERM": "dumb", "PYTHONIOENCODING": "utf-8"} | more
-    return subprocess.run(
-        [sys.executable, "-m", "api", *arguments],
-        capture_output=True, text=True, encoding="utf-8", cwd=ROOT, env=environment, timeout=120, check=False,
-    )  # fmt: skip
 
 
 @pytest.fixture(scope="module")
@@ -54,29 +43,29 @@ def one_line(done: subprocess.CompletedProcess[str]) -> str:
 
 
 def test_find_says_where_in_words_and_as_json(archive: Path) -> None:
-    said = run("find", "14 23a", "--archive", str(archive))
+    said = run_apart("find", "14 23a", "--archive", str(archive))
     assert said.returncode == 0, said.stderr
     assert "Binder 1, page 1, " in said.stdout
-    answer = json.loads(run("find", "渡し船", "--archive", str(archive), "--json").stdout)
+    answer = json.loads(run_here("find", "渡し船", "--archive", str(archive), "--json").stdout)
     assert answer["hits"][0]["frame"] == "23A"
     assert {"binder", "page", "slot", "place", "words"} <= answer["hits"][0]["address"].keys()
 
 
 def test_the_archive_can_come_from_the_environment(archive: Path) -> None:
-    assert "2031-014" in run("find", "2031-014", STRIPLEAF_ARCHIVE=str(archive)).stdout
+    assert "2031-014" in run_here("find", "2031-014", STRIPLEAF_ARCHIVE=str(archive)).stdout
 
 
 def test_find_makes_no_archive_where_there_is_none(tmp_path: Path) -> None:
-    assert "no archive" in one_line(run("find", "ferry", "--archive", str(tmp_path / "none")))
+    assert "no archive" in one_line(run_apart("find", "ferry", "--archive", str(tmp_path / "none")))
     assert list(tmp_path.iterdir()) == []
 
 
 def test_print_writes_whole_pdfs_and_nothing_else(archive: Path, tmp_path: Path) -> None:
     sheet, label = tmp_path / "sheet.pdf", tmp_path / "label.pdf"
     place = ("--archive", str(archive))
-    done = run("print", "contact-sheet", "2031-014", *place, "--paper", "A4", "--out", str(sheet))
+    done = run_here("print", "contact-sheet", "2031-014", *place, "--paper", "A4", "--out", str(sheet))
     assert done.returncode == 0, done.stderr
-    assert run("print", "page-label", "1", *place, "--out", str(label)).returncode == 0
+    assert run_here("print", "page-label", "1", *place, "--out", str(label)).returncode == 0
     assert {p.name for p in tmp_path.iterdir()} == {"sheet.pdf", "label.pdf"}
     assert all(p.read_bytes().startswith(b"%PDF-") for p in tmp_path.iterdir())
 
@@ -94,13 +83,13 @@ def test_print_writes_whole_pdfs_and_nothing_else(archive: Path, tmp_path: Path)
     ],
 )
 def test_a_print_that_fails_leaves_no_file(archive: Path, tmp_path: Path, arguments: tuple[str, ...]) -> None:
-    one_line(run(*(a.format(tmp_path) for a in arguments), "--archive", str(archive)))
+    one_line(run_here(*(a.format(tmp_path) for a in arguments), "--archive", str(archive)))
     assert list(tmp_path.iterdir()) == []
 
 
 @pytest.mark.parametrize("arguments", [("nothing",), ("find",), ("serve", "--port", "70000"), ("find", "x", "--wrong")])
 def test_wrong_usage_is_one_line(arguments: tuple[str, ...]) -> None:
-    one_line(run(*arguments))
+    one_line(run_here(*arguments))
 
 
 def test_a_taken_port_is_said(archive: Path) -> None:
@@ -108,11 +97,11 @@ def test_a_taken_port_is_said(archive: Path) -> None:
         holder.bind(("127.0.0.1", 0))
         holder.listen()
         port = str(holder.getsockname()[1])
-        assert port in one_line(run("serve", "--archive", str(archive), "--port", port))
+        assert port in one_line(run_apart("serve", "--archive", str(archive), "--port", port))
 
 
 @pytest.mark.parametrize("arguments", [("--help",), ("print", "--help"), ("demo", "--help")])
 def test_help_ends_well(arguments: tuple[str, ...]) -> None:
-    done = run(*arguments)
+    done = run_here(*arguments)
     assert done.returncode == 0
     assert done.stdout

@@ -1,12 +1,10 @@
 """The documents tell the truth: commands, settings and packages named there exist."""
 
-import os
 import re
-import subprocess
-import sys
 from pathlib import Path
 
 import pytest
+from commanding import run_here
 
 ROOT = Path(__file__).parent.parent
 README = (ROOT / "README.md").read_text(encoding="utf-8")
@@ -28,20 +26,21 @@ def test_the_two_commands_install_and_run() -> None:
 @pytest.mark.parametrize(
     "command",
     [
-        ["demo"], ["serve"], ["find"], ["print", "contact-sheet"], ["print", "page-label"], ["from-picture"],
+        ["demo"], ["serve"], ["find"], ["from-picture"],
+        *(
+            ["print", word]
+            for word in (
+                "contact-sheet", "page-label", "strip-list", "print-card", "cut-card", "roll-label", "numbers", "label-test",
+                "bottle-tag", "spine", "slips", "book", "finding-aid",
+            )
+        ),
         *(["scans", word] for word in ("read", "approve", "undo", "positive", "check", "coverage", "sidecars", "names", "log")),
     ],
 )  # fmt: skip
 def test_every_command_in_the_readme_has_its_options(command: list[str]) -> None:
     line = next(line for line in README.splitlines() if line.startswith("stripleaf " + " ".join(command)))
-    answer = subprocess.run(
-        [sys.executable, "-m", "api", *command, "--help"],
-        capture_output=True,
-        text=True,
-        check=True,
-        cwd=ROOT,
-        env=os.environ | {"COLUMNS": "200", "NO_COLOR": "1", "TERM": "dumb"},
-    )
+    answer = run_here(*command, "--help")
+    assert answer.returncode == 0, answer.stderr
     for option in re.findall(r"--[a-z-]+", line):
         assert option in answer.stdout
 

@@ -6,14 +6,17 @@ from pathlib import Path
 import pytest
 from PIL import Image
 
+from catalogue.bottles import list_bottles
 from catalogue.errors import AlreadyExists
 from catalogue.filing import list_binders
 from catalogue.finding import find
 from catalogue.numbering import gaps
 from catalogue.reading import page_view
+from catalogue.roll_costs import cost_of_roll
 from catalogue.rolls import get_roll, list_rolls
 from example_archive import build as builder
 from example_archive import scenario
+from example_archive.bench_data import WAITING
 from example_archive.pictures import jpeg, negative, picture
 from example_archive.subjects import SUBJECTS
 
@@ -101,9 +104,20 @@ def test_the_oddities_are_there(example: builder.BuildReport) -> None:
         assert gaps(session) == scenario.GAPS
 
 
+def test_two_bottles_of_a_kit_have_done_four_rolls(example: builder.BuildReport) -> None:
+    with example.archive.session(reading=True) as session:
+        developer, fixer = (b for b in list_bottles(session) if b.name.startswith("Brown quart"))
+        assert developer.bath is not None and fixer.bath is not None
+        assert (developer.bath.left, fixer.bath.left) == (12, 1)
+        assert any(not entry.counts for entry in developer.entries)
+        cost = cost_of_roll(session, developer.bath.passes[0].roll.roll)
+        assert cost.missing == () and cost.cost is not None and cost.cost.total.rounded(4) >= 9
+
+
 def test_every_label_and_contact_sheet_is_written(example: builder.BuildReport, tmp_path: Path) -> None:
     files = builder.write_prints(example.archive, tmp_path / "prints")
-    assert len(files) == len(set(files)) == example.pages + example.rolls
+    waiting = len(WAITING)  # rolls that lie on no page yet
+    assert len(files) == len(set(files)) == example.pages + example.rolls - waiting
     assert all(file.read_bytes().startswith(b"%PDF-") for file in files)
     assert {"label-binder-1-page-03.pdf", "contact-2031-014.pdf"} <= {file.name for file in files}
 

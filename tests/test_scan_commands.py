@@ -1,18 +1,16 @@
 """The command line for scans: exit code 0, or another with one clear line on standard error; JSON where it is asked for."""
 
-import io
 import json
 import os
-import runpy
 import shutil
 import signal
 import subprocess
 import sys
-import warnings
-from contextlib import redirect_stderr, redirect_stdout
 from pathlib import Path
 
 import pytest
+from commanding import run_apart as run_elsewhere
+from commanding import run_here
 from PIL import Image
 from scan_scenes import as_image, frame_picture, web_copies
 
@@ -34,24 +32,11 @@ def environment(archive: Path) -> dict[str, str]:
 
 
 def run(archive: Path, *arguments: str) -> subprocess.CompletedProcess[str]:
-    """`python -m api …` in this process: to start Python anew for each of so many commands would take minutes."""
-    out, err, code = io.StringIO(), io.StringIO(), 0
-    with pytest.MonkeyPatch.context() as patched, redirect_stdout(out), redirect_stderr(err), warnings.catch_warnings():
-        patched.setattr(sys, "argv", ["stripleaf", *arguments])
-        patched.setenv("STRIPLEAF_ARCHIVE", str(archive))
-        try:
-            runpy.run_module("api", run_name="__main__")
-        except SystemExit as end:
-            code = int(end.code or 0)
-    return subprocess.CompletedProcess(arguments, code, out.getvalue(), err.getvalue())
+    return run_here(*arguments, STRIPLEAF_ARCHIVE=str(archive))
 
 
 def run_apart(archive: Path, *arguments: str) -> subprocess.CompletedProcess[str]:
-    """The same in a process of its own, where nothing is imported yet and the terminal's warnings are seen."""
-    return subprocess.run(
-        [sys.executable, "-m", "api", *arguments],
-        capture_output=True, text=True, encoding="utf-8", cwd=ROOT, env=environment(archive), timeout=120, check=False,
-    )  # fmt: skip
+    return run_elsewhere(*arguments, STRIPLEAF_ARCHIVE=str(archive))
 
 
 def done(answer: subprocess.CompletedProcess[str], code: int = 0) -> str:

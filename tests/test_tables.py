@@ -9,13 +9,16 @@ from sqlalchemy import text
 from sqlalchemy.exc import IntegrityError
 from sqlmodel import Session, SQLModel
 
-from catalogue.store import tables
+from catalogue.store import bench_tables, darkroom_tables, print_tables, tables  # noqa: F401  all register themselves
 from catalogue.store.database import Archive
 
 NAMES = {
     "setting", "own_format", "own_layout", "binder", "page", "roll", "former_number", "number_gap",
     "frame", "strip", "strip_frame", "strip_move", "process_record", "scan", "scan_file", "reading_run",
-    "run_file", "film_positive", "file_event", "dx_stock",
+    "run_file", "film_positive", "file_event", "dx_stock", "stock_facts", "waiting_roll", "recipe", "recipe_step",
+    "recipe_point", "bottle", "bottle_event", "tank", "tank_session", "tank_roll", "tank_bath", "tank_fact",
+    "frame_choice", "print_record", "print_mark",
+    "print_wish", "printed_leaf",
 }  # fmt: skip
 
 

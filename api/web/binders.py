@@ -10,6 +10,7 @@ from sqlmodel import Session, col, select
 from api.dependencies import ArchiveHere
 from api.web.page_map import page_map_svg
 from api.web.rendering import page
+from catalogue.choosing import choices_of_page
 from catalogue.errors import InvalidInput, StripleafError
 from catalogue.filing import add_binder, add_page, get_binder, get_page, list_binders, note_page, repunch, turn_page
 from catalogue.moving import strips_away
@@ -20,7 +21,7 @@ from catalogue.sleeves.page_plan import PlacedFrame
 from catalogue.store.database import Archive
 from catalogue.store.scan_tables import Scan
 from catalogue.store.tables import Frame, Roll
-from catalogue.views import PageView
+from catalogue.views import FrameChoice, PageView
 
 router = APIRouter()
 
@@ -89,8 +90,17 @@ def picture_links(session: Session, view: PageView) -> dict[tuple[str, str], str
     return {(number, label): f"/frames/{key}/picture" for number, label, key in session.exec(query)}
 
 
+def choices_on(session: Session, view: PageView) -> dict[tuple[str, str], FrameChoice]:
+    """What is marked of the frames on a page, by roll and label."""
+    found = choices_of_page(session, view.id)
+    names = select(Frame.id, Roll.number, Frame.label).join(Roll, col(Roll.id) == col(Frame.roll_id))
+    names = names.where(col(Frame.id).in_(found)).order_by(col(Roll.number_sort), col(Frame.position))
+    return {(number, label): found[key] for key, number, label in session.exec(names) if key}
+
+
 def map_of(session: Session, view: PageView, sought: tuple[str, str] | None = None) -> Markup:
     """The page map of a page, ready for a template."""
+    choices = choices_on(session, view)
     piece = "strip" if view.layout.columns == 1 else "row"
 
     def spoken(f: PlacedFrame) -> str:
@@ -100,13 +110,17 @@ def map_of(session: Session, view: PageView, sought: tuple[str, str] | None = No
             f.state if f.state != "picture" else "",
             f"{ordinal(f.slot_from_top)} {piece} from the top, {ordinal(f.place)} from the ring side",
             "out" if f.out else "",
+            "select" if choices.get((f.roll, f.label), FrameChoice()).selected else "",
+            "crop marked" if choices.get((f.roll, f.label), FrameChoice()).crop else "",
         ]
         return ", ".join(p for p in parts if p)
 
     def link(f: PlacedFrame) -> str:
         return f"/pages/{view.id}?frame={quote(f'{f.roll}/{f.label}')}#sought"
 
-    svg = page_map_svg(view.plan, links=link, spoken=spoken, pictures=picture_links(session, view), sought=sought)
+    svg = page_map_svg(
+        view.plan, links=link, spoken=spoken, pictures=picture_links(session, view), sought=sought, choices=choices
+    )
     return Markup(svg)
 
 
@@ -133,7 +147,7 @@ def show_page(
             words = address.words if address else ""
         return page(
             request, "page_map.html", status=422 if problem else 200, view=view, svg=svg, found=found, words=words, sought=frame,
-            problem=problem, typed=typed,
+            problem=problem, typed=typed, selects=[key for key, choice in choices_on(session, view).items() if choice.selected],
         )  # fmt: skip
 
 

@@ -26,6 +26,7 @@ from catalogue.rolls import offered, suggestions
 from catalogue.settings_store import get_units
 from catalogue.sleeves.cut_plan import CutPlan
 from catalogue.views import BinderView
+from catalogue.waiting import waiting_view
 
 router = APIRouter()
 _TEXTS = ("stock", "camera", "lens", "exposed", "processed", "subject", "place", "keywords", "notes")
@@ -98,15 +99,18 @@ def _screen(
 
 
 @router.get("/register")
-def register(request: Request, archive: ArchiveHere) -> Response:
-    """The screen with everything offered."""
+def register(request: Request, archive: ArchiveHere, roll: str = "") -> Response:
+    """The screen with everything offered; for a `roll` that waits to be sleeved, with that one's facts."""
     with archive.session(reading=True) as session:
-        offer = offered(session)
+        known = waiting_view(session, roll) if roll else None
+        offer = offered(session, waiting=known.number if known else None)
         form = {
             "number": offer.number, "where": str(offer.page_id or "new"), "binder": offer.binder or "",
             "layout": offer.layout, "first_slot": str(offer.first_slot), "format": offer.format, "stock": offer.stock,
             "camera": offer.camera, "lens": offer.lens, "process": offer.process, "developer": offer.developer,
         }  # fmt: skip
+        if known and known.frames_expected:
+            form["frames"] = f"{known.frames_expected} frames"
         problem, plan = "", None
         try:
             plan = preview_cuts(session, new_roll_from(form))

@@ -10,13 +10,16 @@ from sqlmodel import Session
 from api.dependencies import ArchiveHere, TypedForm
 from api.web.rendering import page
 from api.web.typed import is_whole, measured
+from catalogue.at_the_sink import sessions_of
+from catalogue.bottles import baths_of
+from catalogue.choosing import choices_of_roll
 from catalogue.errors import InvalidInput, NotFound, StripleafError
 from catalogue.filing import list_binders
 from catalogue.measures import Units
 from catalogue.moving import history, move_strip, put_back, take_out, turn_strip
 from catalogue.numbering import renumber_roll
 from catalogue.processing import ProcessInput, record_process
-from catalogue.reading import range_of
+from catalogue.reading import range_of, roll_row
 from catalogue.rolls import FrameChanges, RollChanges, get_roll, suggestions, update_frame, update_roll
 from catalogue.settings_store import get_units
 from catalogue.store.database import Archive
@@ -36,11 +39,14 @@ def _show(
     """The roll's page; `typed` holds what was typed into the form that was refused, by its button."""
     with archive.session(reading=True) as session:
         roll = get_roll(session, number)
+        chosen = choices_of_roll(session, number)
         places = [(p.id, f"{b.name}, page {p.number} ({p.free_slots} free)") for b in list_binders(session) for p in b.pages]
         return page(
             request, "roll.html", status=status, roll=roll, moves=history(session, number), places=places,
             problem=problem, new=request.query_params.get("new") == "1", known=suggestions(session),
             strip_ranges={s.id: range_of(s.labels) for s in roll.strips}, units=get_units(session), typed=typed or {},
+            selects=[f for f in roll.frames if f.id in chosen and chosen[f.id].selected],
+            sessions=sessions_of(session, roll_row(session, number).id or 0), baths=baths_of(session, number),
         )  # fmt: skip
 
 

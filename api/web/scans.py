@@ -9,6 +9,7 @@ from starlette.concurrency import run_in_threadpool
 
 from api.dependencies import ArchiveHere, TypedForm
 from api.web.binders import show_page
+from api.web.frame_records import records_of
 from api.web.rendering import page
 from api.web.typed import is_whole, measured, seconds_off, whole
 from catalogue.errors import InvalidInput, NotFound, StripleafError
@@ -140,12 +141,13 @@ def _log(request: Request, archive: Archive, number: str, texts: dict[str, str],
 @router.get("/rolls/{number}/scans/{label}")
 def scans_of_frame(request: Request, number: str, label: str, archive: ArchiveHere) -> Response:
     """All scans of one frame, as the file has it and as it is shown."""
-    return _frame(request, archive, number, label)
+    return show_frame(request, archive, number, label)
 
 
-def _frame(
+def show_frame(
     request: Request, archive: Archive, number: str, label: str, *, problem: str = "", said: str = "", **typed: str
 ) -> Response:
+    """The page of one frame; `typed` holds what was typed into a form that was refused."""
     with archive.session(reading=True) as session:
         roll = get_roll(session, number)
         at = next((n for n, f in enumerate(roll.frames) if f.label == label), None)
@@ -155,7 +157,7 @@ def _frame(
         return page(
             request, "frame_scans.html", status=422 if problem else 200, roll=roll, frame=roll.frames[at], before=around[0],
             after=around[1], roles=SCAN_ROLES, problem=problem, said=said, positive=positive_of_roll(session, number),
-            typed=typed,
+            typed=typed, **records_of(session, roll.frames[at], typed),
         )  # fmt: skip
 
 
@@ -179,9 +181,9 @@ def change_one(request: Request, scan_id: int, archive: ArchiveHere, form: Typed
             said = _do_one(session, scan_id, number, form)
     except StripleafError as trouble:
         kept = {name: form[name] for name in ("dx_number", "stock") if name in form}
-        return _frame(request, archive, number, label, problem=str(trouble), **kept)
+        return show_frame(request, archive, number, label, problem=str(trouble), **kept)
     if said:
-        return _frame(request, archive, number, label, said=said)
+        return show_frame(request, archive, number, label, said=said)
     return RedirectResponse(f"/rolls/{quote(number)}/scans/{quote(label)}", status_code=303)
 
 

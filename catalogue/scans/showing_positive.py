@@ -48,7 +48,8 @@ def _preview(session: Session, pair: ScanPair) -> Path:
     return file_picture(session, file, Look(area_of(scan)), large=True)
 
 
-def _statistics(session: Session, pair: ScanPair) -> FrameStatistics:
+def scan_statistics(session: Session, pair: ScanPair) -> FrameStatistics:
+    """What is measured in the scan of a frame. Raises `UnreadablePicture`."""
     from PIL import Image
 
     from catalogue.scans.film_base import statistics_of
@@ -71,7 +72,7 @@ def _found_base(session: Session, pairs: list[ScanPair]) -> tuple[tuple[float, f
                 continue
         if found.sureness is Sureness.SURE:
             return found.transmittance, f"From {pair[1].path}: {found.reason}"
-    whole = base_of_roll([_statistics(session, pair).thinnest for pair in pairs])
+    whole = base_of_roll([scan_statistics(session, pair).thinnest for pair in pairs])
     return whole.transmittance, f"{whole.reason} ({whole.sureness})"
 
 
@@ -107,7 +108,7 @@ def set_positive(
             raise InvalidInput("There is no scan of this film to measure yet. Read its folder first.")
         base, words = _pointed(session, roll, point) if point else _found_base(session, pairs)
         start = replace(start, base=base)
-        inversion = common_exposure([_statistics(session, pair) for pair in pairs], start)
+        inversion = common_exposure([scan_statistics(session, pair) for pair in pairs], start)
         start = replace(inversion, exposure=stops)
     whole = positive_of_roll(session, number)
     if strip_id is not None and whole is not None:
@@ -170,7 +171,7 @@ def balance_scans(session: Session, roll_id: int) -> None:
         for pair in _shown(session, roll_id, row.strip_id):
             if row.exposure == "each" and start.kind is not Kind.SLIDE:
                 try:
-                    pair[0].balance = balance(_statistics(session, pair), start, colours_of=start).to_json()
+                    pair[0].balance = balance(scan_statistics(session, pair), start, colours_of=start).to_json()
                 except UnreadablePicture:
                     continue  # shown with the roll's own numbers
             session.add(pair[0])

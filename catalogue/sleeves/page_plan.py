@@ -35,6 +35,8 @@ class FrameOnStrip:
     """Path of a picture file to draw, absolute, or None."""
     part: Literal["whole", "head", "tail"] = "whole"
     """Of a frame cut in two: the piece on the earlier (head) or later (tail) strip."""
+    frame_id: int = 0
+    """The frame's key in the catalogue, 0 where it has none."""
 
 
 @dataclass(frozen=True)
@@ -103,6 +105,7 @@ class PlacedFrame:
     picture: str | None
     out: bool
     part: str = "whole"
+    frame_id: int = 0
 
 
 @dataclass(frozen=True)
@@ -206,6 +209,7 @@ def plan_page(
                     picture=frame.picture,
                     out=strip.out,
                     part=frame.part,
+                    frame_id=frame.frame_id,
                 )
             )
     index = _flipped(layout.index_area, layout.page) if turned else layout.index_area

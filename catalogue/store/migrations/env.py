@@ -3,7 +3,7 @@
 from alembic import context
 from sqlmodel import SQLModel
 
-from catalogue.store import scan_tables, tables  # noqa: F401  the tables register themselves
+from catalogue.store import bench_tables, darkroom_tables, print_tables, scan_tables, tables  # noqa: F401
 
 
 def _mine(name: str | None, kind: str, _parents: object) -> bool:

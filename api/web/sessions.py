@@ -1,0 +1,153 @@
+"""Planning a session at the sink on one screen: which rolls on which reels, what the bottles say, then the plan is kept."""
+
+from collections.abc import Mapping
+from typing import Any
+
+from fastapi import APIRouter, Request
+from fastapi.responses import RedirectResponse, Response
+from pydantic import ValidationError
+from sqlmodel import Session
+
+from api.dependencies import ArchiveHere, TypedForm
+from api.web.rendering import page
+from api.web.typed import measured, whole
+from catalogue.at_the_sink import busy_rolls, list_sessions
+from catalogue.bench.figures import format_time
+from catalogue.bench_views import RecipeView, WaitingView
+from catalogue.bottles import list_bottles
+from catalogue.errors import InvalidInput, StripleafError
+from catalogue.planning import NewSession, Worked, plan_session, work_out
+from catalogue.recipes import list_recipes
+from catalogue.settings_store import get_units
+from catalogue.tanks import list_tanks
+from catalogue.waiting import waiting_film
+
+router = APIRouter()
+
+
+@router.get("/bench/sessions")
+def sessions(request: Request, archive: ArchiveHere) -> Response:
+    """All sessions, those that go on first."""
+    with archive.session(reading=True) as session:
+        found = list_sessions(session)
+        going = [s for s in found if s.state in ("planned", "under way", "hanging")]
+        over = [s for s in found if s.state in ("done", "given up")]
+        return page(request, "sessions.html", going=going, over=over)
+
+
+def new_session_from(session: Session, form: Mapping[str, str]) -> NewSession:
+    """The form's fields as a session; fields with a number behind a dash belong to a roll or a step."""
+    units = get_units(session)
+
+    def by_step(prefix: str) -> dict[int, str]:
+        found = {n.removeprefix(prefix): v.strip() for n, v in form.items() if n.startswith(prefix) and v.strip()}
+        return {int(step): value for step, value in found.items() if step.isascii() and step.isdigit()}
+
+    reels = {n.removeprefix("reel-"): whole(v, "reel") for n, v in form.items() if n.startswith("reel-") and v.strip()}
+    if not reels:
+        raise InvalidInput("Choose a reel for one roll at least.")
+    recipe = whole(form.get("recipe", ""), "recipe")
+    if recipe is None:
+        raise InvalidInput("Choose a recipe. Recipes are typed in under Bench, Recipes.")
+    warm = {step: measured(value, "temperature") for step, value in by_step("temp-").items()}
+    volume = measured(form.get("volume", ""), "volume")
+    values: dict[str, Any] = {
+        "recipe_id": recipe, "rolls": [{"number": n, "reel": r} for n, r in reels.items()],
+        "tank_id": whole(form.get("tank", ""), "tank"), "volume_ml": units.ml(volume) if volume is not None else None,
+        "temperatures_c": {step: units.celsius(value) for step, value in warm.items() if value is not None},
+        "push_stops": measured(form.get("push", ""), "push in stops"),
+        "bottles": {step: whole(value, "bottle") for step, value in by_step("bottle-").items()},
+        "overruled": by_step("overrule-"), "again": by_step("again-"),
+        **{name: form.get(name, "").strip() for name in ("title", "done_by", "notes")},
+    }  # fmt: skip
+    try:
+        return NewSession.model_validate(values)
+    except ValidationError as problem:
+        first = problem.errors()[0]
+        raise InvalidInput(f"{' '.join(map(str, first['loc'])).replace('_', ' ').capitalize()}: {first['msg']}.") from problem
+
+
+def _screen(
+    request: Request, session: Session, form: Mapping[str, str], *, worked: Worked | None, problem: str = "", status: int = 200
+) -> Response:
+    recipes = list_recipes(session)
+    chosen = next((r for r in recipes if str(r.id) == form.get("recipe")), None)
+    return page(
+        request, "plan_session.html", status=status, form=form, worked=worked, problem=problem, recipes=recipes, chosen=chosen,
+        tanks=list_tanks(session), film=_free_film(session), bottles=_bottles(session, chosen),
+        units=get_units(session), clock=format_time,
+    )  # fmt: skip
+
+
+def _free_film(session: Session) -> list[WaitingView]:
+    """What can go into a tank: not processed, and in no session that goes on."""
+    busy = busy_rolls(session)
+    return [w for w in waiting_film(session, "exposed", "loaded") if w.number not in busy]
+
+
+def _bottles(session: Session, recipe: RecipeView | None) -> dict[int, list[tuple[int, str]]]:
+    """For each step from a bath the bottles that hold its chemical, with what is left in them."""
+    found: dict[int, list[tuple[int, str]]] = {}
+    views = list_bottles(session)
+    for step in recipe.steps if recipe else ():
+        if step.solution != "bath":
+            continue
+        found[step.position] = []
+        for view in views:
+            bath = view.bath
+            if bath is None or bath.facts.chemical.casefold() != step.chemical.casefold():
+                continue
+            left = f"{float(bath.left):.3g} rolls left" if bath.left is not None else "capacity unknown"
+            found[step.position].append((view.id, f"{view.name}: {left}"))
+    return found
+
+
+def _defaults(session: Session, rolls: str, recipe: str) -> dict[str, str]:
+    """The rolls that were picked, one a reel from the lowest up, and their recipe, the first tank and fitting bottles."""
+    form: dict[str, str] = {}
+    film = {w.number: w for w in _free_film(session)}
+    picked = [film[n] for n in rolls.split(",") if n in film]
+    form |= {f"reel-{w.number}": str(reel) for reel, w in enumerate(picked, 1)}
+    known = [str(w.recipe_id) for w in picked if w.recipe_id]
+    recipes = list_recipes(session)
+    form["recipe"] = recipe or next(iter(known), str(recipes[0].id) if len(recipes) == 1 else "")
+    tanks = list_tanks(session)
+    form["tank"] = str(tanks[0].id) if tanks else ""
+    chosen = next((r for r in recipes if str(r.id) == form["recipe"]), None)
+    form |= {f"bottle-{step}": str(found[0][0]) for step, found in _bottles(session, chosen).items() if found}
+    return form
+
+
+@router.get("/bench/sessions/plan")
+def plan(request: Request, archive: ArchiveHere, rolls: str = "", recipe: str = "") -> Response:
+    """The screen, with the rolls that were picked (numbers between commas) already on their reels."""
+    with archive.session(reading=True) as session:
+        form = _defaults(session, rolls, recipe)
+        worked, problem = None, ""
+        if rolls and form["recipe"]:
+            try:
+                worked = work_out(session, new_session_from(session, form))
+            except StripleafError as trouble:
+                problem = str(trouble)
+        return _screen(request, session, form, worked=worked, problem=problem)
+
+
+@router.post("/bench/sessions/plan")
+def keep(request: Request, archive: ArchiveHere, form: TypedForm) -> Response:
+    """Works the session out again, or keeps the plan; whatever is wrong is said with everything typed still there."""
+    try:
+        with archive.session() as session:
+            if form.get("do") == "work":
+                known = _defaults(session, "", form.get("recipe", ""))
+                filled = {**{n: v for n, v in known.items() if n.startswith("bottle-")}, **form}
+                return _screen(request, session, filled, worked=work_out(session, new_session_from(session, filled)))
+            key = plan_session(session, new_session_from(session, form))
+    except StripleafError as trouble:
+        with archive.session(reading=True) as session:
+            worked = None
+            try:
+                worked = work_out(session, new_session_from(session, form))
+            except StripleafError:
+                worked = None  # the sentence says already what is wrong
+            return _screen(request, session, form, worked=worked, problem=str(trouble), status=422)
+    return RedirectResponse(f"/bench/sessions/{key}", status_code=303)

@@ -1,0 +1,93 @@
+"""An archive of the second structure is brought to the third: every row kept, the new tables empty and with their rules."""
+
+import sqlite3
+from pathlib import Path
+
+import pytest
+from test_migrating_scans import everything
+
+from catalogue.choosing import choices_of_roll, choose_frame
+from catalogue.enlarging import PrintInput, prints_of_frame, record_print
+from catalogue.rolls import get_roll
+from catalogue.store import database
+from catalogue.store.database import DATABASE_NAME, open_archive
+from catalogue.views import FrameChoice
+
+NEW = {"frame_choice", "print_record", "print_mark"}
+
+
+def second_structure(folder: Path, monkeypatch: pytest.MonkeyPatch) -> sqlite3.Connection:
+    """An archive as the second structure has it, with a roll of two frames on a page and a scan of the first."""
+    with monkeypatch.context() as before:
+        migrations = folder.parent / "migrations"
+        (migrations / "versions").mkdir(parents=True)
+        present = Path(database.__file__).parent / "migrations"
+        for name in ("env.py", "versions/0001_the_first_tables.py", "versions/0002_scans_apart_from_files.py"):
+            (migrations / name).write_text((present / name).read_text(encoding="utf-8"), encoding="utf-8")
+        before.setattr(database, "_MIGRATIONS", migrations)
+        open_archive(folder).close()
+    raw = sqlite3.connect(folder / DATABASE_NAME)
+    raw.execute("PRAGMA foreign_keys=ON")
+    assert raw.execute("SELECT version_num FROM alembic_version").fetchall() == [("0002",)]
+    raw.execute("INSERT INTO binder VALUES (1, 'Binder 1', '', 1)")
+    raw.execute("INSERT INTO page VALUES (1, 1, 1, '135-7x6', 'left', 0, '')")
+    raw.execute(
+        "INSERT INTO roll VALUES (1, '2031-001', '2031-001', '135-24x36', NULL, NULL, NULL, 'Lantern Pan', '', '', '2031-05',"
+        " '2031-05-01', '2031-05-31', '', NULL, NULL, '', NULL, NULL, 'Ferry', '', '', '', '2031-06-01T00:00:00+00:00')"
+    )
+    raw.execute("INSERT INTO strip VALUES (1, 1, 1, 76.0, 1, 2, 0, 1, 0, 0, '', '', '')")
+    for number in (1, 2):
+        raw.execute(
+            "INSERT INTO frame (id, roll_id, label, position, state, caption, subject, place, keywords, lens, exposed, notes,"
+            " taken_at, shutter, aperture) VALUES (?, 1, ?, ?, 'picture', 'Pier', '', '', '', '', '', '', '', '1/125', 8)",
+            (number, str(number), number),
+        )
+        raw.execute("INSERT INTO strip_frame VALUES (1, ?, ?, ?, 'whole')", (number, number, 1.0 + 38 * (number - 1)))
+    raw.execute(
+        "INSERT INTO scan_file VALUES (1, 'a/1.tif', ?, 9, 9, 'TIFF', 6000, 4000, 16, 3, '', '', '', '', '', NULL, 'now', '',"
+        " 'there', '')",
+        ("a" * 64,),
+    )
+    raw.execute("INSERT INTO scan VALUES (7, 1, 1, 'master', 1, 2, NULL, NULL, NULL, NULL, '', '', NULL, NULL, 'now')")
+    raw.commit()
+    return raw
+
+
+def test_every_row_is_kept_and_the_new_tables_are_there(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    folder = tmp_path / "archive"
+    raw = second_structure(folder, monkeypatch)
+    before = everything(raw, ("alembic_version",))
+    raw.close()
+    archive = open_archive(folder)
+    raw = sqlite3.connect(folder / DATABASE_NAME)
+    after = everything(raw, ("alembic_version",))
+    assert {name: after[name] for name in before} == before
+    assert {name for name in after if after[name] == []} >= NEW
+    assert raw.execute("PRAGMA foreign_key_check").fetchall() == []
+    raw.close()
+    (copy,) = (folder / "backups").iterdir()
+    kept = sqlite3.connect(copy)
+    assert everything(kept, ("alembic_version",)) == before
+    kept.close()
+    with archive.session() as session:
+        roll = get_roll(session, "2031-001")
+        assert [(f.label, len(f.scans)) for f in roll.frames] == [("1", 1), ("2", 0)]
+        choose_frame(session, "2031-001", "1", FrameChoice(True, (0, 0, 0.5, 1)))
+        record_print(session, "2031-001", "1", PrintInput(base_time_s=12))
+    with archive.session(reading=True) as session:
+        assert dict(choices_of_roll(session, "2031-001")) == {1: FrameChoice(True, (0, 0, 0.5, 1))}
+        assert [p.base_time_s for p in prints_of_frame(session, "2031-001", "1")] == [12]
+    archive.close()
+
+
+def test_the_structure_is_that_of_an_archive_made_today(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    second_structure(tmp_path / "old", monkeypatch).close()
+    shapes = []
+    for name in ("old", "new"):
+        open_archive(tmp_path / name).close()
+        raw = sqlite3.connect(tmp_path / name / DATABASE_NAME)
+        made = raw.execute("SELECT name, sql FROM sqlite_master")
+        shapes.append({n: sorted(line.strip(", \t") for line in str(sql).splitlines()) for n, sql in made})
+        raw.close()
+    assert shapes[0] == shapes[1]
+    assert shapes[0].keys() >= NEW
