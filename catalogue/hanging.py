@@ -14,6 +14,7 @@ from catalogue.bottles import bottle_view, roll_pass, write_entry
 from catalogue.clock import now
 from catalogue.errors import InvalidInput, NotFound
 from catalogue.processing import ProcessInput, record_process
+from catalogue.session_drift import development_words
 from catalogue.session_views import SessionRoll, SessionView, SinkStep
 from catalogue.store.bench_tables import TankRoll, TankSession, WaitingRoll
 from catalogue.store.fulltext import index_roll
@@ -110,7 +111,8 @@ def _record(session: Session, view: SessionView, roll: SessionRoll) -> None:
     values.done_on = date.today().isoformat()
     mates = ", ".join(r.number for r in view.rolls if r.number != roll.number)
     together = f" Together with {mates}." if mates else ""
-    values.notes = f"Session {view.id}, reel {roll.reel}. {record_words(view)}{together} {view.notes}".strip()[:4000]
+    told = " ".join(t for t in (record_words(view), development_words(session, view), together.strip(), view.notes) if t)
+    values.notes = f"Session {view.id}, reel {roll.reel}. {told}"[:4000]
     if developer is not None:
         warmth = actual_celsius(view, developer.position)
         values.developer, values.dilution = developer.chemical or developer.name, developer.dilution

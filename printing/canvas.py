@@ -4,15 +4,19 @@ Each glyph in the PDF names its characters. Glyphs follow each other as they lie
 read PDFs turn right-to-left words back into reading order.
 """
 
+import re
 from collections.abc import Sequence
+from contextlib import suppress
 from dataclasses import replace
 from io import BytesIO
+from pathlib import Path
 from typing import Any, BinaryIO
 
 import segno
 from reportlab import rl_config
 from reportlab.lib.units import mm
 from reportlab.pdfbase import pdfdoc
+from reportlab.pdfbase.pdfutils import readJPEGInfo
 from reportlab.pdfgen.canvas import Canvas
 
 from printing.fonts import ONE_AT_A_TIME, measure, set_text
@@ -21,7 +25,22 @@ from printing.typesetting import Run
 
 __all__ = ["Painter", "StreamingPainter", "measure"]
 
+_DARK = re.compile(rb"\x01+")
 rl_config.useA85 = 0  # JPEG files are then embedded as they are
+
+
+def _size_of(path: str) -> tuple[int, int]:
+    """Width and height of a picture in pixels, from its head alone; the file is embedded as it is. Raises `OSError`."""
+    with Path(path).open("rb") as file:
+        if file.read(3) == b"\xff\xd8\xff":  # a JPEG, as previews are: ReportLab reads its head faster than Pillow does
+            file.seek(0)
+            with suppress(Exception):  # it complains in several ways; Pillow's complaint is the one that is understood
+                wide, high = readJPEGInfo(file)[:2]
+                return int(wide), int(high)
+    from PIL import Image
+
+    with Image.open(path) as image:
+        return image.size
 
 
 class Painter:
@@ -51,20 +70,16 @@ class Painter:
         return self._out.getvalue()
 
     def _item(self, item: object, height: float) -> None:
+        if isinstance(item, Line | Box) and not item.dashed:
+            self._line(item, height)  # says all that it needs and changes nothing that others don't say for themselves
+            return
         pdf = self._pdf
         pdf.saveState()
         if isinstance(item, Text):
             self._text(item, height)
         elif isinstance(item, Line | Box):
-            pdf.setStrokeGray(item.grey)
-            pdf.setLineWidth(item.width * mm)
-            if item.dashed:
-                pdf.setDash(1.2 * mm, 1.2 * mm)
-            if isinstance(item, Line):
-                pdf.line(item.x1 * mm, (height - item.y1) * mm, item.x2 * mm, (height - item.y2) * mm)
-            else:
-                r = item.rect
-                pdf.rect(r.x * mm, (height - r.bottom) * mm, r.width * mm, r.height * mm)
+            pdf.setDash(1.2 * mm, 1.2 * mm)
+            self._line(item, height)
         elif isinstance(item, Picture):
             self._picture(item, height)
         elif isinstance(item, Code):
@@ -74,6 +89,16 @@ class Painter:
         elif isinstance(item, Jump):
             self._jump(item, height)
         pdf.restoreState()
+
+    def _line(self, item: Line | Box, height: float) -> None:
+        pdf = self._pdf
+        pdf.setStrokeGray(item.grey)
+        pdf.setLineWidth(item.width * mm)
+        if isinstance(item, Line):
+            pdf.line(item.x1 * mm, (height - item.y1) * mm, item.x2 * mm, (height - item.y2) * mm)
+        else:
+            r = item.rect
+            pdf.rect(r.x * mm, (height - r.bottom) * mm, r.width * mm, r.height * mm)
 
     def _text(self, item: Text, height: float) -> None:
         line = set_text(item.text, item.bold)
@@ -115,12 +140,9 @@ class Painter:
         ink.textOut(together)
 
     def _picture(self, item: Picture, height: float) -> None:
-        from PIL import Image  # only the size is read; the file is embedded as it is
-
         r, pdf = item.rect, self._pdf
         try:
-            with Image.open(item.path) as image:
-                wide, high = image.size
+            wide, high = _size_of(item.path)
         except OSError:  # gone or broken since the page was read: the outline and label still say which frame it is
             return
         path = pdf.beginPath()
@@ -142,20 +164,17 @@ class Painter:
         pdf.drawImage(item.path, -w / 2, -h / 2, w, h)
 
     def _code(self, item: Code, height: float) -> None:
-        rows = [list(row) for row in segno.make(item.text, error="m", micro=False, mask=3).matrix_iter(border=4)]
+        rows = [bytes(row) for row in segno.make(item.text, error="m", micro=False, mask=3).matrix_iter(border=4)]
         module = item.rect.width / len(rows)
-        path = self._pdf.beginPath()
-        for y, row in enumerate(rows):
-            for x, dark in enumerate(row):
-                if dark:
-                    path.rect(
-                        (item.rect.x + x * module) * mm,
-                        (height - item.rect.y - (y + 1) * module) * mm,
-                        module * mm,
-                        module * mm,
-                    )
+        # Drawn as operators of its own: a code has hundreds of rectangles, and the library formats each number by hand.
+        left, bottom, side = item.rect.x * mm, (height - item.rect.y) * mm, module * mm
+        runs = []
+        for y, row in enumerate(rows, 1):
+            for run in _DARK.finditer(row):  # dark modules side by side are one rectangle
+                wide = (run.end() - run.start()) * side
+                runs.append(f"{left + run.start() * side:.3f} {bottom - y * side:.3f} {wide:.3f} {side:.3f} re")
         self._pdf.setFillGray(0)
-        self._pdf.drawPath(path, stroke=0, fill=1)
+        self._pdf._code.append("\n".join((*runs, "f")))
 
     def _mark(self, item: Mark, height: float) -> None:
         self._pdf.bookmarkHorizontalAbsolute(item.name, (height - item.y) * mm)

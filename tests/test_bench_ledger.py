@@ -80,8 +80,8 @@ def test_a_colour_kit_of_one_quart_for_sixteen_rolls() -> None:
     assert left(bath) == 0 and units_done(bath) == 16 and next_roll_number_in_bath(bath) == 17
     (warning,) = check_before(bath, (RollPass("R17"),), DAY)
     assert warning.must_be_overruled and warning.kind == "capacity"
-    assert warning.sentence == "The bath of C-41 developer takes 0 units more, and these rolls need 1: 1 too many."
-    with pytest.raises(DoesNotFit, match=r"takes 0 units more, and these rolls need 1\. .* reason for R17\."):
+    assert warning.sentence == "The bath of C-41 developer takes 0 rolls more, and these rolls need 1: 1 too many."
+    with pytest.raises(DoesNotFit, match=r"takes 0 rolls more, and these rolls need 1\. .* reason for R17\."):
         write(done("R17"), ledger=ledger)
 
 
@@ -105,7 +105,7 @@ def test_past_the_capacity_goes_with_a_reason_and_once() -> None:
     bath = bath_of(ledger)
     assert left(bath) == -1 and [one.overruled for one in bath.passes[-2:]] == ["test strips only"] * 2
     assert bath.granted == ()
-    with pytest.raises(DoesNotFit, match="takes 0 units more"):
+    with pytest.raises(DoesNotFit, match="takes 0 rolls more"):
         write(done("X", again="a second try"), ledger=ledger)
 
 
@@ -222,7 +222,7 @@ def test_a_one_shot_bath_gives_by_volume() -> None:
     ledger = write(filled(STOCK))
     assert not check_before(bath_of(ledger), (RollPass("A"), RollPass("B")), DAY, ml=300)
     (warning,) = check_before(bath_of(ledger), (RollPass("A"), RollPass("B")), DAY, ml=150)
-    assert warning.must_be_overruled and "takes 1.5 units more, and these rolls need 2: 0.5 too many" in warning.sentence
+    assert warning.must_be_overruled and "takes 1.5 rolls more, and these rolls need 2: 0.5 too many" in warning.sentence
     with pytest.raises(DoesNotFit):
         write(done("A", "B", ml=150), ledger=ledger)
     ledger = write(done("A", "B", ml=300), ledger=ledger)
@@ -252,7 +252,7 @@ def test_the_shelf_life_ends_at_the_earlier_day_and_only_warns() -> None:
 def test_an_unknown_capacity_is_told() -> None:
     bath = bath_of(write(filled(replace(FIXER, capacity=None)), done("A", "B")))
     (warning,) = check_before(bath, (RollPass("C"),), DAY + timedelta(1))
-    assert warning.sentence == "How much Lindenhof fixer takes isn't known; 2 units went through so far."
+    assert warning.sentence == "How much Lindenhof fixer takes isn't known; 2 rolls went through so far."
     assert left(bath) is None and not warning.must_be_overruled
 
 
@@ -292,7 +292,7 @@ def test_pace_says_when_it_runs_out() -> None:
     bath = bath_of(write(filled(), done("A", "B", "C", "D", days=20)))
     at = pace(bath, DAY + timedelta(20))
     assert at.units_per_day == Fraction(1, 5) and at.runs_out_on == DAY + timedelta(50)  # 6 left at 1 in 5 days
-    assert at.sentence == "At the present pace of 6 units in 30 days Lindenhof fixer runs out on 2031-04-20."
+    assert at.sentence == "At the present pace of 6 rolls in 30 days Lindenhof fixer runs out on 2031-04-20."
     slow = pace(bath, DAY + timedelta(110))
     assert slow.discard_on == DAY + timedelta(110) and "shelf life on 2031-06-19, before" in slow.sentence
     unused = pace(bath_of(write(filled(replace(FIXER, mixed_days=None)))), DAY)

@@ -14,6 +14,7 @@ from catalogue.planning import NewSession, plan_session, work_out
 from catalogue.recipes import RecipeInput, StepInput, save_recipe
 from catalogue.registering import NewRoll, register_roll
 from catalogue.rolls import get_roll
+from catalogue.session_drift import development_words
 from catalogue.tanks import add_tank, list_tanks
 from catalogue.waiting import NewWaiting, note_roll, waiting_view
 
@@ -91,7 +92,7 @@ def test_a_bath_at_its_limit_is_said_before_and_can_be_overruled(session: Sessio
     asked = plan(bench, *bench.rolls[2:])
     grave = work_out(session, asked).grave
     assert [(g.step, g.kind) for g in grave] == [(1, "capacity"), (3, "capacity")]
-    assert "takes 1 units more" in grave[0].sentence
+    assert "takes 1 roll more" in grave[0].sentence
     with pytest.raises(DoesNotFit, match="overrule"):
         plan_session(session, asked)
     with pytest.raises(DoesNotFit, match="step 3"):
@@ -245,3 +246,24 @@ def test_another_roll_that_fits_is_named(session: Session) -> None:
     finish_session(session, key)
     with pytest.raises(InvalidInput, match=f"It may be {short}"):
         tell_roll(session, key, bench.rolls[0], frames=24)
+
+
+def test_a_bath_that_cooled_counts_for_less(session: Session) -> None:
+    """k = 0.081, from 20 to 18 °C over 10 min: 600 × (1 − e^−0.162) / 0.162 = 553.9 s; arithmetic on the chart's fit."""
+    bench = set_up(session)
+    step = StepInput(
+        kind="developer", name="developer", seconds=600, temperature_c=20, per_degree=0.081, valid_from_c=18, valid_to_c=26,
+    )  # fmt: skip
+    recipe = save_recipe(session, RecipeInput(name="Quartz", process="black-and-white", steps=[step]))
+    key = plan_session(session, plan(bench, recipe_id=recipe.id, bottles={}))
+    assert development_words(session, session_view(session, key)) == ""
+    for given in (
+        fact("a", 1, "begun"), fact("b", 1, "temperature", 0, "20"), fact("c", 1, "temperature", 600, "18"),
+        fact("d", 1, "ended", 600),
+    ):  # fmt: skip
+        log_fact(session, key, given)
+    words = development_words(session, session_view(session, key))
+    assert words == "The 10:00 in the developer count as 9:14 at 20 °C."
+    finish_session(session, key)
+    record = get_roll(session, bench.rolls[0]).process
+    assert record is not None and words in record.notes

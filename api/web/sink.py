@@ -15,6 +15,7 @@ from catalogue.bench.figures import format_time
 from catalogue.bench.schedule import step_words
 from catalogue.errors import InvalidInput, StripleafError
 from catalogue.hanging import alike, finish_session, hang_rolls, hanger_words, tell_roll
+from catalogue.session_drift import development_words
 from catalogue.settings_store import get_units
 from catalogue.store.database import Archive
 
@@ -40,7 +41,8 @@ def _show(
         return page(
             request, "session.html", status=status, view=view, units=units, problem=problem, form=form or {}, done=done,
             clock=format_time, warmth=lambda step: warmth(step, units), lines=[step_words(timed(s, units)) for s in view.steps],
-            alike=alike(view), hanger=hanger_words, cautions=session_cautions(view), quote=quote,
+            alike=alike(view), hanger=hanger_words, cautions=session_cautions(view),
+            drift=development_words(session, view), quote=quote,
         )  # fmt: skip
 
 

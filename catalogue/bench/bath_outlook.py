@@ -9,7 +9,7 @@ from typing import Literal
 
 from catalogue.bench.bath_state import BathState
 from catalogue.bench.bottle import room_for
-from catalogue.bench.film_area import Amount, exact, number_text
+from catalogue.bench.film_area import Amount, exact, number_text, rolls_text
 from catalogue.bench.ledger_entries import RollPass, distinct
 from catalogue.errors import InvalidInput, NotFound
 
@@ -77,7 +77,7 @@ def check_before(bath_state: BathState, rolls: tuple[RollPass, ...], on: date, m
         said = f"Roll {', '.join(again)} went through {name} already."
         found.append(BathWarning("again", said, True))
     if room is None:
-        said = f"How much {name} takes isn't known; {number_text(bath_state.done_units)} units went through so far."
+        said = f"How much {name} takes isn't known; {rolls_text(bath_state.done_units)} went through so far."
         found.append(BathWarning("capacity unknown", said, False))
     if (left := days_left(bath_state, on)) is not None and left < 0:
         said = f"{name} is past its date by {_days(-left)}: it was good until {bath_state.discard_on}."
@@ -91,7 +91,7 @@ def check_before(bath_state: BathState, rolls: tuple[RollPass, ...], on: date, m
 def _past_capacity(bath: BathState, room: Fraction, taken: Fraction) -> str:
     where = "What is taken of" if bath.facts.one_shot else "The bath of"
     return (
-        f"{where} {bath.facts.chemical} takes {number_text(room)} units more, and these rolls need {number_text(taken)}: "
+        f"{where} {bath.facts.chemical} takes {rolls_text(room)} more, and these rolls need {number_text(taken)}: "
         f"{number_text(taken - room)} too many."
     )
 
@@ -155,7 +155,7 @@ def pace(bath_state: BathState, on: date) -> Pace:
         runs_out = on + timedelta(days)
     discard = bath_state.discard_on
     if runs_out and (discard is None or runs_out <= discard):
-        said = f"At the present pace of {number_text(a_day * 30, 1)} units in 30 days {name} runs out on {runs_out}."
+        said = f"At the present pace of {number_text(a_day * 30, 1)} rolls in 30 days {name} runs out on {runs_out}."
     elif discard:
         said = f"{name} reaches the end of its shelf life on {discard}, before its capacity is used up."
         if rest is None or not a_day:

@@ -14,7 +14,7 @@ from fractions import Fraction
 from functools import reduce
 
 from catalogue.bench.bath_state import BathState, BottleState, Clearing, DonePass
-from catalogue.bench.film_area import exact, number_text
+from catalogue.bench.film_area import exact, number_text, rolls_text
 from catalogue.bench.ledger_entries import (
     Bottle,
     ClearingMeasured,
@@ -132,7 +132,7 @@ def _rolls_done(bath: BathState, deed: RollsDone) -> BathState:
     missing = [one.roll for one in deed.rolls if one.roll.casefold() not in reasons]
     if past and missing:
         raise DoesNotFit(
-            f"{bath.facts.chemical} takes {number_text(max(room or Fraction(0), Fraction(0)))} units more, and these rolls need "
+            f"{bath.facts.chemical} takes {rolls_text(max(room or Fraction(0), Fraction(0)))} more, and these rolls need "
             f"{number_text(taken)}. Leave rolls out or mix new; to go past the capacity, overrule it with a reason for "
             f"{', '.join(missing)}."
         )

@@ -69,6 +69,11 @@ def number_text(value: Fraction, places: int = 2) -> str:
     return text.rstrip("0").rstrip(".") if "." in text else text
 
 
+def rolls_text(value: Fraction) -> str:
+    """Units as a person counts them: "1 roll", "1.5 rolls" (of 36 frames of 35 mm, or as much film)."""
+    return f"{number_text(value)} {'roll' if value == 1 else 'rolls'}"
+
+
 def units_by_area(width_mm: Amount, length_mm: Amount) -> Fraction:
     """Units of a piece of film by its real area, both sides in mm."""
     return exact(width_mm, "A width in mm") * exact(length_mm, "A length in mm") / UNIT_MM2
