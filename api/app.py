@@ -5,7 +5,7 @@ from contextlib import asynccontextmanager
 from pathlib import Path
 from typing import Any
 
-from fastapi import FastAPI
+from fastapi import APIRouter, FastAPI
 from fastapi.exceptions import RequestValidationError
 from fastapi.staticfiles import StaticFiles
 from sqlalchemy.exc import IntegrityError, OperationalError
@@ -109,6 +109,12 @@ _PAGES: tuple[Any, ...] = (
     web_supplies,
 )
 
+_ROUTES = APIRouter()
+for _room in _ROOMS:
+    _ROUTES.include_router(_room.router, prefix="/api")
+for _page in _PAGES:
+    _ROUTES.include_router(_page.router, include_in_schema=False)
+
 
 def create_app(archive_folder: Path, *, hosts: Iterable[str] = LOOPBACK) -> FastAPI:
     """The service for one archive; raises `ArchiveProblem` where it can't be opened."""
@@ -135,9 +141,7 @@ def create_app(archive_folder: Path, *, hosts: Iterable[str] = LOOPBACK) -> Fast
     app.add_exception_handler(HTTPException, on_http_error)
     for kind in (OverflowError, IntegrityError, OperationalError):
         app.add_exception_handler(kind, on_store_error)
-    for room in _ROOMS:
-        app.include_router(room.router, prefix="/api")
-    for page in _PAGES:
-        app.include_router(page.router, include_in_schema=False)
+    # The routes themselves, not a router: they work out what they take at their first request, once for all applications.
+    app.router.routes.extend(_ROUTES.routes)
     app.mount("/static", StaticFiles(directory=Path(__file__).parent / "static"), name="static")
     return app

@@ -60,7 +60,7 @@ def _pour_back(session: Session, view: SessionView, step: SinkStep, back_ml: flo
     if bath is None:
         raise NotFound(f"{step.bottle} is empty. Write in its ledger what happened, then finish the session.")
     rolls = tuple(roll_pass(session, roll.number) for roll in view.rolls)
-    ml = view.volume_ml if view.volume_ml is not None and bath.in_bottle_ml >= view.volume_ml else None
+    ml = step.draws_ml if step.draws_ml is not None and bath.in_bottle_ml >= step.draws_ml else None
     kinds = {w.kind for w in check_before(bath, rolls, today, ml) if w.must_be_overruled}
     note = f"session {view.id}, {step.name}"
     if "capacity" in kinds:
@@ -70,7 +70,7 @@ def _pour_back(session: Session, view: SessionView, step: SinkStep, back_ml: flo
         )
     again = (step.again or _FOUND_AFTERWARDS) if "again" in kinds else ""
     write_entry(session, key, RollsDone(on=today, rolls=rolls, ml=ml, again=again, note=note), session_id=view.id)
-    if ml is not None and not bath.facts.one_shot:
+    if ml is not None and step.solution == "bath" and not bath.facts.one_shot:
         back = ml if back_ml is None else back_ml
         if not 0 <= back <= ml:
             raise InvalidInput(f"{step.name}: {back:g} ml can't come back of the {ml:g} ml that went in.")

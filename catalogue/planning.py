@@ -124,8 +124,8 @@ def work_out(session: Session, given: NewSession) -> Worked:
     for step in recipe.steps:
         bottle = _bottle(session, given, step)
         if bottle is not None:
-            ml = volume if step.solution == "bath" else None
-            found = warnings_before(session, bottle.id, tuple(v.number for v in views), date.today(), ml)
+            numbers = tuple(v.number for v in views)
+            found = warnings_before(session, bottle.id, numbers, date.today(), _draws(step, volume))
             said += [BathSays(step.position, bottle.name, w.kind, w.sentence, w.must_be_overruled) for w in found]
         steps.append(_step(session, given, recipe, step, bottle, volume, push, units))
     rolls = tuple((view, reel) for view, reel, _ in films)
@@ -149,6 +149,17 @@ def _volume(recipe: RecipeView, loaded: Loading | None) -> VolumeNeeded | None:
     dilution: Dilution = parse_dilution(developer.dilution) if developer and developer.dilution else STOCK
     least = developer.least_ml if developer and one_shot and developer.least_ml else None
     return volume_needed(loaded.tank, loaded.reels, dilution, least)
+
+
+def _draws(step: StepView, volume: float | None) -> float | None:
+    """What a step takes out of its bottle in ml; None where that isn't known."""
+    if step.solution == "bath" or volume is None:
+        return volume
+    if not step.dilution:
+        return None
+    mixed = parse_dilution(step.dilution)
+    # Of several concentrates the bottle holds one, and which of them it is nobody said.
+    return mixed.measured(volume).concentrates[0] if len(mixed.concentrates) == 1 else None
 
 
 def _bottle(session: Session, given: NewSession, step: StepView) -> BottleView | None:
@@ -188,6 +199,7 @@ def _step(
         step.tolerance_c, step.first_s, step.every_s, step.for_s, step.agitation, step.solution, step.chemical, step.dilution,
         amounts, bottle.id if bottle else None, bottle.name if bottle else "", given.overruled.get(step.position, "").strip(),
         given.again.get(step.position, "").strip(), time.reasons, time.warnings, step.notes,
+        _draws(step, volume) if bottle else None,
     )  # fmt: skip
 
 

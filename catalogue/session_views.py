@@ -39,6 +39,8 @@ class SinkStep:
     reasons: tuple[str, ...] = ()
     warnings: tuple[str, ...] = ()
     notes: str = ""
+    draws_ml: float | None = None
+    """What is taken out of the bottle: the whole volume of a bath, the concentrate of what is used once."""
 
 
 @dataclass(frozen=True)

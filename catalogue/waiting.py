@@ -11,14 +11,14 @@ from catalogue.errors import AlreadyExists, InvalidInput, NotFound
 from catalogue.film.cassette_code import CassetteCode
 from catalogue.film.dates import parse_date
 from catalogue.film.roll_numbers import sort_text
-from catalogue.numbering import claim_number, next_roll_number
+from catalogue.numbering import claim_number, next_roll_number, record_gap
 from catalogue.own_shapes import format_of
 from catalogue.reading import roll_row
 from catalogue.registering import dates_for
-from catalogue.store.bench_tables import Recipe, StockFacts, WaitingRoll
-from catalogue.store.fulltext import index_roll
+from catalogue.store.bench_tables import Recipe, StockFacts, TankRoll, WaitingRoll
+from catalogue.store.fulltext import forget_roll, index_roll
 from catalogue.store.scan_tables import DxStock
-from catalogue.store.tables import Roll
+from catalogue.store.tables import FormerNumber, ProcessRecord, Roll
 
 FilmState = Literal["loaded", "exposed", "processed"]
 _ROLL_TEXTS = ("stock", "camera", "lens", "subject", "place")
@@ -160,6 +160,34 @@ def change_waiting(session: Session, number: str, changes: WaitingChanges) -> Wa
         session.flush()
         index_roll(session, roll.id or 0)
     return waiting_view(session, roll.number)
+
+
+def drop_waiting(session: Session, number: str, reason: str) -> None:
+    """Takes back the note of a roll that never came to anything; its number becomes a gap with the reason.
+
+    Raises `InvalidInput` for a roll that was in a tank or has a process record: what happened to film stays written.
+    """
+    roll, row = _rows(session, number)
+    if (
+        session.get(ProcessRecord, roll.id) is not None
+        or session.exec(select(TankRoll).where(TankRoll.roll_id == roll.id)).first()
+    ):
+        raise InvalidInput(
+            f"Roll {roll.number} was planned or processed, so its note stays. Sleeve it, or say in the remarks what became of it."
+        )
+    if not reason.strip():
+        raise InvalidInput("Say why the number has no roll: never used, blank, destroyed, away or unknown.")
+    with session.begin_nested():
+        former = session.exec(select(FormerNumber).where(FormerNumber.roll_id == roll.id)).all()
+        forget_roll(session, roll.id or 0)
+        for gone in (row, *former):
+            session.delete(gone)
+        session.flush()
+        freed = [roll.number, *(f.number for f in former)]
+        session.delete(roll)
+        session.flush()
+        for one in freed:
+            record_gap(session, one, reason)
 
 
 def _rows(session: Session, number: str) -> tuple[Roll, WaitingRoll]:

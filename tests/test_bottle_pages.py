@@ -295,3 +295,10 @@ def test_typed_words_are_never_markup(client: Client, bench: Bench) -> None:
                  f"/bench/supplies?stock={nasty}"):  # fmt: skip
         text = client.get(path).text
         assert "<script>x" not in text and "<style" not in text and " style=" not in text
+
+
+def test_an_empty_bottle_says_what_to_mix_with(client: Client) -> None:
+    """Mixing with distilled water: common practice, no published source."""
+    made = client.post("/api/bottles", json={"name": "Brown 9", "holds_ml": 1000})
+    assert made.status_code == 201, made.text
+    assert "distilled water" in client.get(f"/bench/bottles/{made.json()['id']}").text

@@ -373,8 +373,7 @@ SMALL = """() => [...document.querySelectorAll("button, a.button, summary")]
   .filter((one) => one.offsetParent && one.getBoundingClientRect().height < 72).map((one) => one.textContent)"""
 
 
-@pytest.mark.parametrize("ground", ["light", "dark"])
-@pytest.mark.parametrize("width", [390, 1280])
+@pytest.mark.parametrize(("width", "ground"), [(390, "light"), (390, "dark"), (1280, "dark")])
 def test_every_state_is_clean_fits_the_screen_and_works_by_knuckle(opened: Opening, width: int, ground: str) -> None:
     moving = width == 1280
     sink = opened(width=width, ground=ground, moving=moving)

@@ -98,7 +98,7 @@ def test_the_head_of_a_roll_counts_from_00() -> None:
 
 @pytest.mark.parametrize("fence", [False, True])
 @pytest.mark.parametrize("px_per_mm", [8, 16])
-@pytest.mark.parametrize("seed", [1, 2, 3])
+@pytest.mark.parametrize("seed", [1, 2])
 def test_nothing_is_read_where_no_code_is(seed: int, px_per_mm: float, fence: bool) -> None:
     # With fences, the rebate bears a row of random bars and the pictures are full of upright ones as wide as modules.
     strip = replace(SHORT, codes=(), seed=seed, fence=fence)

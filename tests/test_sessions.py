@@ -1,13 +1,15 @@
 """A session from waiting film to the process record: planned, worked at the sink, hung, told apart, sleeved."""
 
 from datetime import UTC, datetime, timedelta
+from fractions import Fraction
 
 import pytest
-from bench_scene import Bench, set_up
+from bench_scene import TODAY, Bench, set_up
 from sqlmodel import Session
 
 from catalogue.at_the_sink import NewFact, give_up_session, list_sessions, log_fact, session_view, sessions_of, take_back_fact
-from catalogue.bottles import baths_of, bottle_view
+from catalogue.bench.ledger_entries import BathFacts, Filled
+from catalogue.bottles import add_bottle, baths_of, bottle_view, write_entry
 from catalogue.errors import AlreadyExists, DoesNotFit, InvalidInput, NotFound
 from catalogue.hanging import alike, finish_session, hang_rolls, hanger_words, tell_roll
 from catalogue.planning import NewSession, plan_session, work_out
@@ -217,6 +219,22 @@ def test_a_one_shot_developer_is_measured_out(session: Session) -> None:
     hungry = save_recipe(session, RecipeInput(name="Quartz, much", steps=[step.model_copy(update={"least_ml": 40})]), recipe.id)
     with pytest.raises(DoesNotFit, match="800 ml"):
         work_out(session, plan(bench, recipe_id=hungry.id, bottles={}))
+
+
+def test_a_concentrate_used_once_is_drawn_from_its_bottle(session: Session) -> None:
+    """600 ml at 1+9 take 60 ml of concentrate: arithmetic; 500 ml of it are good for 20 rolls at 25 ml each."""
+    bench = set_up(session)
+    step = StepInput(kind="developer", name="developer", seconds=570, solution="one-shot", chemical="Quartz", dilution="1+9")
+    recipe = save_recipe(session, RecipeInput(name="Quartz 1+9", process="black-and-white", steps=[step]))
+    bottle = add_bottle(session, "Quartz", 500)
+    bath = BathFacts("Quartz", 500, TODAY, capacity=20, one_shot=True)
+    write_entry(session, bottle.id, Filled(on=TODAY, bath=bath))
+    given = plan(bench, recipe_id=recipe.id, bottles={1: bottle.id})
+    assert work_out(session, given).steps[0].draws_ml == 60
+    finish_session(session, plan_session(session, given))
+    left = bottle_view(session, bottle.id).bath
+    assert left is not None
+    assert (left.in_bottle_ml, left.left) == (440, Fraction(88, 5))
 
 
 def test_rolls_that_nobody_can_tell_apart_are_named(session: Session) -> None:

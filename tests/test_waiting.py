@@ -10,6 +10,7 @@ from test_cassette_picture import photograph
 from api.app import create_app
 from catalogue.errors import AlreadyExists, InvalidInput, NotFound
 from catalogue.finding import find
+from catalogue.numbering import gaps
 from catalogue.processing import ProcessInput, record_process
 from catalogue.registering import NewRoll, register_roll
 from catalogue.rolls import get_roll, list_rolls, offered
@@ -158,3 +159,19 @@ def test_the_service_says_what_a_cassette_says(client: TestClient) -> None:
     assert made.status_code == 201
     changed = client.patch(f"/api/waiting/{made.json()['number']}", json={"state": "exposed", "push_stops": 1})
     assert (changed.json()["state"], changed.json()["push_stops"]) == ("exposed", 1)
+
+
+def test_a_note_taken_back_leaves_a_gap_and_its_number_is_never_issued_again(client: TestClient, archive: Archive) -> None:
+    made = client.post("/api/waiting", json={"subject": "the weir"}).json()["number"]
+    here = f"/bench/rolls/{made}"
+    assert client.post(here, data={"do": "drop", "reason": " "}).status_code == 422
+    assert client.post(here, data={"do": "drop", "reason": "never used"}).status_code == 200
+    with archive.session() as session:
+        assert gaps(session) == ((made, "never used"),)
+        assert find(session, "weir").hits == ()
+        with pytest.raises(AlreadyExists):
+            note_roll(session, NewWaiting(number=made))
+        kept = note_roll(session, NewWaiting())
+        record_process(session, kept.number, ProcessInput(process="C-41"))
+    assert client.delete(f"/api/waiting/{kept.number}?reason=blank").status_code == 422
+    assert client.delete("/api/waiting/1999-1?reason=blank").status_code == 404

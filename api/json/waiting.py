@@ -2,7 +2,7 @@
 
 from dataclasses import asdict
 
-from fastapi import APIRouter, File, UploadFile
+from fastapi import APIRouter, File, Query, UploadFile
 from pydantic import BaseModel
 
 from api.dependencies import ArchiveHere
@@ -15,6 +15,7 @@ from catalogue.waiting import (
     NewWaiting,
     WaitingChanges,
     change_waiting,
+    drop_waiting,
     known_stock,
     note_roll,
     waiting_film,
@@ -124,3 +125,10 @@ def change(number: str, given: WaitingChanges, archive: ArchiveHere) -> WaitingO
     """Changes what is known of it, also where it stands."""
     with archive.session() as session:
         return WaitingOut.of(change_waiting(session, number, given))
+
+
+@router.delete("/{number}", status_code=204)
+def drop(number: str, archive: ArchiveHere, reason: str = Query(max_length=300, examples=["never used"])) -> None:
+    """Takes the note back; the number becomes a gap with the reason."""
+    with archive.session() as session:
+        drop_waiting(session, number, reason)

@@ -22,7 +22,16 @@ from catalogue.recipes import list_recipes
 from catalogue.rolls import suggestions
 from catalogue.scans.cassette_picture import MOST_BYTES, cassette_in
 from catalogue.store.database import Archive
-from catalogue.waiting import NewWaiting, WaitingChanges, change_waiting, known_stock, note_roll, waiting_film, waiting_view
+from catalogue.waiting import (
+    NewWaiting,
+    WaitingChanges,
+    change_waiting,
+    drop_waiting,
+    known_stock,
+    note_roll,
+    waiting_film,
+    waiting_view,
+)
 from catalogue.waiting_groups import film_groups
 
 router = APIRouter()
@@ -111,8 +120,12 @@ def one(request: Request, number: str, archive: ArchiveHere) -> Response:
 
 @router.post("/bench/rolls/{number}")
 def change(request: Request, number: str, archive: ArchiveHere, form: TypedForm) -> Response:
-    """Keeps what is known of a roll that waits."""
+    """Keeps what is known of a roll that waits, or takes its note back."""
     try:
+        if form.get("do") == "drop":
+            with archive.session() as session:
+                drop_waiting(session, number, form.get("reason", ""))
+            return RedirectResponse("/bench", status_code=303)
         values: dict[str, Any] = {name: form[name].strip() for name in (*_CHANGED, "state") if name in form}
         values |= {
             "exposure_index": measured(form.get("exposure_index", ""), "exposure index"),

@@ -86,11 +86,11 @@ def _free_film(session: Session) -> list[WaitingView]:
 
 
 def _bottles(session: Session, recipe: RecipeView | None) -> dict[int, list[tuple[int, str]]]:
-    """For each step from a bath the bottles that hold its chemical, with what is left in them."""
+    """For each step that isn't water the bottles that hold its chemical, with what is left in them."""
     found: dict[int, list[tuple[int, str]]] = {}
     views = list_bottles(session)
     for step in recipe.steps if recipe else ():
-        if step.solution != "bath":
+        if step.solution == "water":
             continue
         found[step.position] = []
         for view in views:

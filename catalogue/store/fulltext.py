@@ -56,6 +56,11 @@ def match_frames(raw: str) -> str:
     return f"(words : ({' OR '.join(words)})) AND {' AND '.join(words)}"
 
 
+def forget_roll(session: Session, roll_id: int) -> None:
+    """Takes a roll out of the index."""
+    session.connection().execute(text("DELETE FROM found WHERE roll_id = :roll"), {"roll": roll_id})
+
+
 def index_roll(session: Session, roll_id: int) -> None:
     """Writes the index rows of one roll and its frames anew."""
     session.flush()
