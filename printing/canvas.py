@@ -43,6 +43,11 @@ def _size_of(path: str) -> tuple[int, int]:
         return image.size
 
 
+def _pt(length_mm: float) -> str:
+    """A length in mm as points, to a hundred-thousandth: what is 107 mm must not be read back as less."""
+    return f"{length_mm * mm:.5f}"
+
+
 class Painter:
     """Draws sheets into one PDF; remembers which fonts were used and which characters none had."""
 
@@ -70,16 +75,17 @@ class Painter:
         return self._out.getvalue()
 
     def _item(self, item: object, height: float) -> None:
-        if isinstance(item, Line | Box) and not item.dashed:
-            self._line(item, height)  # says all that it needs and changes nothing that others don't say for themselves
+        # What there is most of says all that it needs in operators of its own and changes nothing for what follows:
+        # the library formats each number by hand and keeps a copy of its state for each item.
+        if isinstance(item, Line | Box):
+            self._line(item, height)
+            return
+        if isinstance(item, Text) and not item.turn and self._plain_text(item, height):
             return
         pdf = self._pdf
         pdf.saveState()
         if isinstance(item, Text):
             self._text(item, height)
-        elif isinstance(item, Line | Box):
-            pdf.setDash(1.2 * mm, 1.2 * mm)
-            self._line(item, height)
         elif isinstance(item, Picture):
             self._picture(item, height)
         elif isinstance(item, Code):
@@ -91,14 +97,30 @@ class Painter:
         pdf.restoreState()
 
     def _line(self, item: Line | Box, height: float) -> None:
-        pdf = self._pdf
-        pdf.setStrokeGray(item.grey)
-        pdf.setLineWidth(item.width * mm)
         if isinstance(item, Line):
-            pdf.line(item.x1 * mm, (height - item.y1) * mm, item.x2 * mm, (height - item.y2) * mm)
+            path = f"{_pt(item.x1)} {_pt(height - item.y1)} m {_pt(item.x2)} {_pt(height - item.y2)} l"
         else:
             r = item.rect
-            pdf.rect(r.x * mm, (height - r.bottom) * mm, r.width * mm, r.height * mm)
+            path = f"{_pt(r.x)} {_pt(height - r.bottom)} {_pt(r.width)} {_pt(r.height)} re"
+        drawn = f"{item.grey:g} G {_pt(item.width)} w {path} S"
+        self._pdf._code.append(f"q [{_pt(1.2)} {_pt(1.2)}] 0 d {drawn} Q" if item.dashed else drawn)
+
+    def _plain_text(self, item: Text, height: float) -> bool:
+        """Paints a text whose characters are drawn as they come; says whether it was one."""
+        line = set_text(item.text, item.bold)
+        if any(run.glyphs is not None or (item.bold and not run.face.bold) for run in line.runs):
+            return False
+        self.missing |= line.missing
+        x = item.x - {"left": 0.0, "middle": 0.5, "right": 1.0}[item.align] * line.width * item.size
+        doc, ink = self._pdf._doc, [f"{item.grey:g} g BT {_pt(x)} {_pt(height - item.y)} Td"]
+        for run in line.runs:
+            face: Any = run.face  # of printing.fonts, and thus a ReportLab font as well
+            self.fonts.add(face.fontName)
+            for subset, codes in face.splitString(run.text, doc):
+                name = face.getSubsetInternalName(subset, doc)
+                ink.append(f"{name} {_pt(item.size)} Tf ({self._pdf._escape(codes)}) Tj")
+        self._pdf._code.append(" ".join((*ink, "ET")))
+        return True
 
     def _text(self, item: Text, height: float) -> None:
         line = set_text(item.text, item.bold)
@@ -145,22 +167,27 @@ class Painter:
             wide, high = _size_of(item.path)
         except OSError:  # gone or broken since the page was read: the outline and label still say which frame it is
             return
-        path = pdf.beginPath()
-        path.rect(r.x * mm, (height - r.bottom) * mm, r.width * mm, r.height * mm)
-        pdf.clipPath(path, stroke=0, fill=0)
+        across, down = r.width, r.height
+        # A picture taken with the camera turned: its long side lies along the frame's.
+        upright = (wide > high) != (across > down) and wide != high and abs(across - down) > 0.5
+        if upright:
+            across, down = down, across
+        scale = max(across / wide, down / high)
+        w, h = wide * scale * mm, high * scale * mm
+        pdf._code.append(f"{_pt(r.x)} {_pt(height - r.bottom)} {_pt(r.width)} {_pt(r.height)} re W n")
         if item.opacity < 1:
             pdf.setFillAlpha(item.opacity)
-        pdf.translate((r.x + r.width / 2) * mm, (height - r.y - r.height / 2) * mm)
+        middle = ((r.x + r.width / 2) * mm, (height - r.y - r.height / 2) * mm)
+        if not (item.mirrored or item.rotated or upright):
+            pdf.drawImage(item.path, middle[0] - w / 2, middle[1] - h / 2, w, h)
+            return
+        pdf.translate(*middle)
         if item.mirrored:
             pdf.scale(-1, 1)
         if item.rotated:
             pdf.rotate(180)
-        across, down = r.width, r.height
-        if (wide > high) != (across > down) and wide != high and abs(across - down) > 0.5:
-            pdf.rotate(90)  # a picture taken with the camera turned: its long side lies along the frame's
-            across, down = down, across
-        scale = max(across / wide, down / high)
-        w, h = wide * scale * mm, high * scale * mm
+        if upright:
+            pdf.rotate(90)
         pdf.drawImage(item.path, -w / 2, -h / 2, w, h)
 
     def _code(self, item: Code, height: float) -> None:

@@ -13,6 +13,7 @@ from catalogue.bench.cautions import LAST
 from catalogue.planning import NewSession, plan_session
 from catalogue.recipes import STEP_KINDS
 from catalogue.store.database import Archive
+from catalogue.tanks import add_tank
 
 
 @pytest.fixture
@@ -85,6 +86,14 @@ def test_a_bath_at_its_limit_asks_for_a_reason(client: TestClient, bench: Bench)
     kept = client.post("/bench/sessions/plan", data={**second, "overrule-1": "tests", "overrule-3": "cleared quickly"})
     assert kept.status_code == 303
     assert "overruled: tests" in client.get(kept.headers["location"]).text
+
+
+def test_the_smallest_tank_that_takes_the_rolls_is_offered(client: TestClient, archive: Archive, bench: Bench) -> None:
+    with archive.session() as session:
+        large = add_tank(session, "Five-reel tank", 5, 1700)
+    for count, tank in ((2, bench.tank), (3, large.id)):
+        shown = client.get(f"/bench/sessions/plan?rolls={','.join(bench.rolls[:count])}").text
+        assert f'<option value="{tank}" selected>' in shown.partition('id="tank"')[2].partition("</select>")[0]
 
 
 @pytest.mark.parametrize(

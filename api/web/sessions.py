@@ -1,6 +1,7 @@
 """Planning a session at the sink on one screen: which rolls on which reels, what the bottles say, then the plan is kept."""
 
 from collections.abc import Mapping
+from contextlib import suppress
 from typing import Any
 
 from fastapi import APIRouter, Request
@@ -16,10 +17,11 @@ from catalogue.bench.figures import format_time
 from catalogue.bench_views import RecipeView, WaitingView
 from catalogue.bottles import list_bottles
 from catalogue.errors import InvalidInput, StripleafError
+from catalogue.own_shapes import format_of
 from catalogue.planning import NewSession, Worked, plan_session, work_out
 from catalogue.recipes import list_recipes
 from catalogue.settings_store import get_units
-from catalogue.tanks import list_tanks
+from catalogue.tanks import list_tanks, loading
 from catalogue.waiting import waiting_film
 
 router = APIRouter()
@@ -102,8 +104,19 @@ def _bottles(session: Session, recipe: RecipeView | None) -> dict[int, list[tupl
     return found
 
 
+def _smallest_tank(session: Session, picked: list[WaitingView]) -> str:
+    """The smallest tank that takes each of these rolls on a reel of its own, as the form has it; empty where none does."""
+    reels = {reel: [(w.number, format_of(session, w.format_key), w.frames_expected)] for reel, w in enumerate(picked, 1)}
+    for tank in sorted(list_tanks(session), key=lambda t: t.holds_ml):
+        with suppress(StripleafError):
+            if picked:
+                loading(tank, reels)
+            return str(tank.id)
+    return ""
+
+
 def _defaults(session: Session, rolls: str, recipe: str) -> dict[str, str]:
-    """The rolls that were picked, one a reel from the lowest up, and their recipe, the first tank and fitting bottles."""
+    """The rolls that were picked, one a reel from the lowest up, their recipe, the smallest tank, fitting bottles."""
     form: dict[str, str] = {}
     film = {w.number: w for w in _free_film(session)}
     picked = [film[n] for n in rolls.split(",") if n in film]
@@ -111,8 +124,7 @@ def _defaults(session: Session, rolls: str, recipe: str) -> dict[str, str]:
     known = [str(w.recipe_id) for w in picked if w.recipe_id]
     recipes = list_recipes(session)
     form["recipe"] = recipe or next(iter(known), str(recipes[0].id) if len(recipes) == 1 else "")
-    tanks = list_tanks(session)
-    form["tank"] = str(tanks[0].id) if tanks else ""
+    form["tank"] = _smallest_tank(session, picked)
     chosen = next((r for r in recipes if str(r.id) == form["recipe"]), None)
     form |= {f"bottle-{step}": str(found[0][0]) for step, found in _bottles(session, chosen).items() if found}
     return form
