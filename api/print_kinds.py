@@ -20,7 +20,6 @@ from api.print_models import (
     Book,
     CassetteNumbers,
     FindingAid,
-    Fitted,
     InBook,
     OnLabels,
     OnPaper,
@@ -224,8 +223,6 @@ def settled(session: Session, key: str, given: Mapping[str, Any]) -> tuple[Kind,
         asked = asked.model_copy(update={"paper": _paper_key(session, asked)})
     if isinstance(asked, OnLabels):  # whether the first label is on the sheet and the correction can be
         asked = asked.model_copy(update={"stock": use_of(session, asked.stock, asked.start, asked.dx, asked.dy).stock.key})
-    if isinstance(asked, Fitted):
-        asked.options  # noqa: B018  refuses what can't be
     if isinstance(asked, RollSheet):
         numbers = [roll_row(session, number).number for number in asked.numbers]
         if not any(roll_pages(session, number)[1] for number in numbers):

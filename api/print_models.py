@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 from typing import Any, ClassVar, Self
 
-from pydantic import BaseModel, ConfigDict, Field, ValidationError, field_validator
+from pydantic import BaseModel, ConfigDict, Field, PrivateAttr, ValidationError, field_validator
 
 from catalogue.errors import InvalidInput
 from printing.contact_options import PLAIN, ContactOptions
@@ -55,6 +55,7 @@ class Fitted(OnPaper):
     marks: bool = PLAIN.marks
     boxes: bool = PLAIN.boxes
     percent: float = PLAIN.percent
+    _options: ContactOptions = PrivateAttr(default=PLAIN)
 
     @field_validator("fit")
     @classmethod
@@ -63,10 +64,14 @@ class Fitted(OnPaper):
             raise InvalidInput(f"“{text[:20]}” is no way to fit a sheet. Choose one of: {', '.join(FITS)}.")
         return text
 
+    def model_post_init(self, _context: Any) -> None:
+        """How the sheet is drawn; raises `InvalidInput` where it can't be so."""
+        self._options = ContactOptions(self.side, self.balance, self.marks, self.boxes, self.percent)
+
     @property
     def options(self) -> ContactOptions:
-        """How the sheet is drawn; raises `InvalidInput`."""
-        return ContactOptions(self.side, self.balance, self.marks, self.boxes, self.percent)
+        """How the sheet is drawn."""
+        return self._options
 
 
 class OnLabels(Asked):

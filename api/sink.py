@@ -13,9 +13,9 @@ from catalogue.bench.schedule import Agitation, Kind, agitation_words, steps_as_
 from catalogue.bench.schedule import SinkStep as Timed
 from catalogue.clock import moment_now
 from catalogue.measures import Units
-from catalogue.recipes import is_black_and_white
 from catalogue.session_views import SessionView, SinkStep
 from catalogue.settings_store import archive_name, get_units
+from catalogue.step_words import WARM_C, hazards_of
 from printing.card_documents import tank_card_pdf
 from printing.documents import PrintedPdf
 from printing.tank_card import TankReel, TankStep, TankWork
@@ -27,22 +27,17 @@ _TIMED: dict[str, Kind] = {
     "developer": "developer", "water": "rinse", "stop": "stop bath", "bleach": "bleach", "fix": "fixer", "blix": "bleach",
     "wash": "wash", "wetting agent": "wetting agent",
 }  # fmt: skip
-_HAZARDS: dict[str, tuple[StepKind, ...]] = {
-    "stop": ("stop bath",), "bleach": ("bleach", "disposal"), "fix": ("fixer", "disposal"),
-    "blix": ("bleach", "fixer", "disposal"), "wetting agent": ("final rinse",), "own": ("mixing",),
-}  # fmt: skip
-COLOUR_BATH_C = 30.0
-"""Above this a bath stands in hot water; colour baths do (C-41 and E-6 at 38 °C)."""
+_GO_TO_WASTE = ("bleach", "fix", "blix")
 
 
 def hazards(process: str, kinds: list[str], warmest_c: float | None) -> tuple[str, ...]:
     """The cautions for these steps; mixing and storing belong to every session, hot water to warm baths."""
     found: set[StepKind] = {"mixing", "storing"}
     for kind in kinds:
-        if kind == "developer":
-            found.add("developer" if is_black_and_white(process) else "colour developer")
-        found.update(_HAZARDS.get(kind, ()))
-    if warmest_c is not None and warmest_c > COLOUR_BATH_C:
+        found |= hazards_of(kind, process)
+        if kind in _GO_TO_WASTE:
+            found.add("disposal")
+    if warmest_c is not None and warmest_c > WARM_C:
         found.add("warm water")
     return cautions_for(found)
 
@@ -66,11 +61,10 @@ def warmth(step: SinkStep, units: Units) -> str:
 def timed(step: SinkStep, units: Units) -> Timed:
     """A planned step as the clock at the sink runs it."""
     seconds = step.seconds or 1
-    agitation = Agitation(step.first_s, step.every_s, step.for_s) if step.for_s < step.every_s else Agitation(seconds)
-    if not step.every_s:
-        agitation = Agitation(step.first_s)
-    if step.agitation:
-        agitation = Agitation(agitation.first_s, agitation.every_s, agitation.for_s, step.agitation)
+    rhythm = (step.first_s, step.every_s, step.for_s) if step.every_s else (step.first_s, 0, 0)
+    if step.every_s and step.for_s >= step.every_s:  # without a rest
+        rhythm = (seconds, 0, 0)
+    agitation = Agitation(*rhythm, step.agitation) if step.agitation else Agitation(*rhythm)
     note = ", ".join(t for t in (step.amounts, f"from {step.bottle}" if step.bottle else "") if t)
     return Timed(
         step.name[:60], seconds, _TIMED.get(step.kind, "other"), warmth(step, units), agitation,

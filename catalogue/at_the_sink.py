@@ -71,17 +71,6 @@ def list_sessions(session: Session, *states: str) -> tuple[SessionView, ...]:
     return tuple(session_view(session, key or 0) for key in session.exec(query))
 
 
-def busy_rolls(session: Session) -> dict[str, int]:
-    """The rolls that are in a session which isn't over, with its number."""
-    query = (
-        select(Roll.number, TankSession.id)
-        .join(TankRoll, col(TankRoll.roll_id) == col(Roll.id))
-        .join(TankSession, col(TankSession.id) == col(TankRoll.session_id))
-        .where(col(TankSession.state).in_(("planned", "under way", "hanging")))
-    )
-    return {number: key or 0 for number, key in session.exec(query)}
-
-
 def sessions_of(session: Session, roll_id: int) -> tuple[SessionView, ...]:
     """The sessions that a roll was in, the newest first; those given up are left out."""
     query = (

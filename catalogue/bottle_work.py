@@ -15,6 +15,7 @@ from catalogue.bottles import BottleView, list_bottles, roll_pass, warnings_befo
 from catalogue.errors import StripleafError
 from catalogue.recipes import list_recipes
 from catalogue.step_times import step_time
+from catalogue.step_words import hazards_of
 from catalogue.supplies import set_bath_price
 from catalogue.waiting import waiting_film
 from catalogue.waiting_groups import film_groups
@@ -25,10 +26,6 @@ _HAZARDS: tuple[tuple[str, tuple[StepKind, ...]], ...] = (
     ("fix", ("fixer",)), ("blix", ("bleach", "fixer")), ("bleach", ("bleach",)), ("stop", ("stop bath",)),
     ("rinse", ("final rinse",)), ("wetting", ("final rinse",)), ("ton", ("toner",)),
 )  # fmt: skip
-_OF_STEPS: dict[str, tuple[StepKind, ...]] = {
-    "developer": ("developer", "colour developer"), "stop": ("stop bath",), "bleach": ("bleach",), "fix": ("fixer",),
-    "blix": ("bleach", "fixer"), "wetting agent": ("final rinse",),
-}  # fmt: skip
 
 
 def fill_bottle(session: Session, bottle_id: int, entry: Filled, price: str = "") -> BottleView:
@@ -209,7 +206,8 @@ def bottle_cautions(session: Session, chemical: str) -> tuple[str, ...]:
     for recipe in list_recipes(session):
         for step in recipe.steps:
             if chemical and same_words(step.chemical, chemical):
-                kinds.update(_OF_STEPS.get(step.kind, ()))
+                # A bottle may serve several processes, so of developers both cautions are said.
+                kinds |= {"developer", "colour developer"} if step.kind == "developer" else hazards_of(step.kind, "")
     if len(kinds) == 3:
         kinds.update(("developer", "colour developer"))  # not known what it is: the graver cautions are said
     return cautions_for(kinds)

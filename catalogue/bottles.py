@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from datetime import date
 
-from sqlmodel import Session, col, func, select
+from sqlmodel import Session, col, func, or_, select
 
 from catalogue.bench.bath_outlook import Warnings, check_before
 from catalogue.bench.bath_state import BathState, BottleState
@@ -128,17 +128,25 @@ def roll_pass(session: Session, number: str) -> RollPass:
 
 def warnings_before(session: Session, bottle_id: int, numbers: tuple[str, ...], on: date, ml: float | None = None) -> Warnings:
     """What speaks against putting these rolls into the bottle's bath, said before the film goes in."""
-    view = bottle_view(session, bottle_id)
+    return bath_warnings(bottle_view(session, bottle_id), tuple(roll_pass(session, number) for number in numbers), on, ml)
+
+
+def bath_warnings(view: BottleView, rolls: tuple[RollPass, ...], on: date, ml: float | None = None) -> Warnings:
+    """The same for a bottle and rolls that are at hand; raises `NotFound` for an empty bottle."""
     if view.bath is None:
         raise NotFound(f"{view.name} is empty. Fill it first, or choose another bottle.")
-    return check_before(view.bath, tuple(roll_pass(session, number) for number in numbers), on, ml)
+    return check_before(view.bath, rolls, on, ml)
 
 
 def baths_of(session: Session, number: str) -> tuple[tuple[BottleView, BathState], ...]:
     """Every bath that a roll went through, under any number it ever had, by bottle."""
     roll = roll_row(session, number)
     numbers = (roll.number, *session.exec(select(FormerNumber.number).where(FormerNumber.roll_id == roll.id)))
+    # Only bottles whose ledger names one of them are folded: a roll's page would read every ledger of the archive else.
+    named = or_(*(col(BottleEvent.data).contains(one, autoescape=True) for one in numbers))
+    query = select(Bottle.id).where(col(Bottle.id).in_(select(BottleEvent.bottle_id).where(named)))
     found = []
-    for view in list_bottles(session, all_of_them=True):
+    for key in session.exec(query.order_by(func.lower(Bottle.name))):
+        view = bottle_view(session, key or 0)
         found += [(view, bath) for bath in view.state.baths if any(map(bath.has_done, numbers))]
     return tuple(found)

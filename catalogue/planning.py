@@ -14,9 +14,10 @@ from sqlmodel import Session, col, select
 from catalogue.bench.bath_outlook import units_done
 from catalogue.bench.dilution import STOCK, Dilution
 from catalogue.bench.dilution import parse as parse_dilution
+from catalogue.bench.ledger_entries import same_words
 from catalogue.bench.tank import Loading, VolumeNeeded, check_volume, volume_needed
 from catalogue.bench_views import RecipeView, StepView, WaitingView
-from catalogue.bottles import BottleView, bottle_view, roll_pass, warnings_before
+from catalogue.bottles import BottleView, bath_warnings, bottle_view, roll_pass
 from catalogue.clock import now
 from catalogue.errors import DoesNotFit, InvalidInput
 from catalogue.film.formats import FilmFormat
@@ -25,7 +26,8 @@ from catalogue.recipes import is_black_and_white, recipe_view
 from catalogue.session_views import BathSays, SinkStep
 from catalogue.settings_store import get_units
 from catalogue.step_times import step_time
-from catalogue.store.bench_tables import TankBath, TankRoll, TankSession
+from catalogue.store.bench_tables import OPEN_STATES, TankRoll, TankSession
+from catalogue.store.tables import Roll
 from catalogue.tanks import loading, tank_view
 from catalogue.waiting import waiting_view
 
@@ -120,12 +122,12 @@ def work_out(session: Session, given: NewSession) -> Worked:
             raise InvalidInput(f"{recipe.name} has steps 1 to {len(recipe.steps)}, no step {place}.")
     said: list[BathSays] = []
     steps = []
-    units = float(sum(roll_pass(session, view.number).takes for view in views))
+    passes = tuple(roll_pass(session, view.number) for view in views)
+    units = float(sum(one.takes for one in passes))
     for step in recipe.steps:
         bottle = _bottle(session, given, step)
         if bottle is not None:
-            numbers = tuple(v.number for v in views)
-            found = warnings_before(session, bottle.id, numbers, date.today(), _draws(step, volume))
+            found = bath_warnings(bottle, passes, date.today(), _draws(step, volume))
             said += [BathSays(step.position, bottle.name, w.kind, w.sentence, w.must_be_overruled) for w in found]
         steps.append(_step(session, given, recipe, step, bottle, volume, push, units))
     rolls = tuple((view, reel) for view, reel, _ in films)
@@ -169,7 +171,7 @@ def _bottle(session: Session, given: NewSession, step: StepView) -> BottleView |
     bottle = bottle_view(session, key)
     if step.solution == "water":
         raise InvalidInput(f"Step {step.position}, {step.name}, is water: it takes nothing from {bottle.name}.")
-    if bottle.bath is not None and step.chemical and bottle.bath.facts.chemical.casefold() != step.chemical.casefold():
+    if bottle.bath is not None and step.chemical and not same_words(bottle.bath.facts.chemical, step.chemical):
         raise InvalidInput(
             f"{bottle.name} holds {bottle.bath.facts.chemical}, and step {step.position}, {step.name}, wants {step.chemical}. "
             "Choose another bottle, or change the recipe."
@@ -203,6 +205,17 @@ def _step(
     )  # fmt: skip
 
 
+def busy_rolls(session: Session) -> dict[str, int]:
+    """The rolls that are in a session which isn't over, with its number."""
+    query = (
+        select(Roll.number, TankSession.id)
+        .join(TankRoll, col(TankRoll.roll_id) == col(Roll.id))
+        .join(TankSession, col(TankSession.id) == col(TankRoll.session_id))
+        .where(col(TankSession.state).in_(OPEN_STATES))
+    )
+    return {number: key or 0 for number, key in session.exec(query)}
+
+
 def plan_session(session: Session, given: NewSession) -> int:
     """Keeps a planned session and gives its number; raises where a bath must be overruled first, and writes nothing then."""
     worked = work_out(session, given)
@@ -210,17 +223,12 @@ def plan_session(session: Session, given: NewSession) -> int:
         raise DoesNotFit(
             f"{worked.grave[0].sentence} Choose another bottle, or overrule it with your reason (step {worked.grave[0].step})."
         )
-    busy = session.exec(
-        select(TankRoll, TankSession)
-        .join(TankSession, col(TankSession.id) == col(TankRoll.session_id))
-        .where(
-            col(TankRoll.roll_id).in_([view.roll_id for view, _ in worked.rolls]),
-            col(TankSession.state).in_(("planned", "under way", "hanging")),
-        )
-    ).first()
-    if busy is not None:
-        number = next(view.number for view, _ in worked.rolls if view.roll_id == busy[0].roll_id)
-        raise InvalidInput(f"Roll {number} is in session {busy[1].id} already. Go on with that one, or give it up first.")
+    busy = busy_rolls(session)
+    for view, _ in worked.rolls:
+        if view.number in busy:
+            raise InvalidInput(
+                f"Roll {view.number} is in session {busy[view.number]} already. Go on with that one, or give it up first."
+            )
     with session.begin_nested():
         row = TankSession(
             recipe_id=given.recipe_id, tank_id=given.tank_id, title=given.title.strip() or worked.recipe.name,
@@ -231,7 +239,6 @@ def plan_session(session: Session, given: NewSession) -> int:
         session.flush()
         key = row.id or 0
         session.add_all(TankRoll(session_id=key, roll_id=view.roll_id, reel=reel) for view, reel in worked.rolls)
-        session.add_all(TankBath(session_id=key, step=s.position, bottle_id=s.bottle_id) for s in worked.steps if s.bottle_id)
         session.flush()
     return key
 

@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 
 from catalogue.bench.development import TemperatureRule, warnings
-from catalogue.bench.figures import format_time, temperature_words
+from catalogue.bench.figures import temperature_words
 from catalogue.bench.push_pull import STARTING_POINT, PushFactor, PushTable, stops_words
 from catalogue.bench.use_table import UseTable
 from catalogue.bench_views import StepView
@@ -94,8 +94,3 @@ def _between(table: tuple[tuple[float, int], ...], at: float) -> float:
         return float(below[1])
     rule = TemperatureRule.from_two_points(below, above)
     return below[1] * rule.factor(below[0], at)
-
-
-def time_words(seconds: int | None) -> str:
-    """ "3:15", or nothing."""
-    return "" if seconds is None else format_time(seconds)

@@ -1,6 +1,6 @@
 """A recipe's step in words, and the cautions that go with a recipe."""
 
-from catalogue.bench.cautions import cautions_for
+from catalogue.bench.cautions import StepKind, cautions_for
 from catalogue.bench.development import TemperatureRule
 from catalogue.bench.figures import format_time, plain, temperature_words, time_words
 from catalogue.bench_views import RecipeView, StepView
@@ -11,8 +11,8 @@ WARM_C = 30.0
 """°C from which baths stand in heated water, so that its cautions are shown."""
 _WIDE_C = 3.0  # °C from which nobody aims at the middle
 
-_HAZARDS: dict[str, tuple[str, ...]] = {
-    "stop": ("stop bath", "acid"), "bleach": ("bleach",), "fix": ("fixer",), "blix": ("bleach", "fixer"),
+_HAZARDS: dict[str, tuple[StepKind, ...]] = {
+    "stop": ("stop bath",), "bleach": ("bleach",), "fix": ("fixer",), "blix": ("bleach", "fixer"),
     "wetting agent": ("final rinse",), "own": ("mixing",),
 }  # fmt: skip
 
@@ -88,13 +88,20 @@ def step_tables(step: StepView, unit: str = "°C") -> list[tuple[str, str, list[
     return tables
 
 
+def hazards_of(kind: str, process: str) -> set[StepKind]:
+    """The hazards of a step of this kind; a process not known as black-and-white counts as colour."""
+    if kind == "developer":
+        return {"developer" if is_black_and_white(process) else "colour developer"}
+    return set(_HAZARDS.get(kind, ()))
+
+
 def cautions_of(recipe: RecipeView) -> tuple[str, ...]:
-    """The usual cautions for a recipe's steps, gravest first; a process not known as black-and-white counts as colour."""
-    kinds: set[str] = set()
+    """The usual cautions for a recipe's steps, gravest first."""
+    kinds: set[StepKind] = set()
     for step in recipe.steps:
-        if step.kind == "developer":
-            kinds.add("developer" if is_black_and_white(recipe.process) else "colour developer")
-        kinds |= set(_HAZARDS.get(step.kind, ()))
+        kinds |= hazards_of(step.kind, recipe.process)
+        if step.kind == "stop":
+            kinds.add("acid")
         if step.solution != "water":
             kinds |= {"mixing", "disposal"}
         if (step.temperature_c or 0) >= WARM_C:

@@ -4,12 +4,12 @@ from typing import Any
 
 from sqlmodel import Session
 
-from catalogue.at_the_sink import busy_rolls
 from catalogue.bench.tank_groups import TankGroup, WaitingRoll, tank_groups
 from catalogue.bench_views import WaitingView
 from catalogue.errors import StripleafError
 from catalogue.film.dates import parse_date
 from catalogue.own_shapes import own_formats
+from catalogue.planning import busy_rolls
 from catalogue.recipes import recipe_view
 from catalogue.step_times import step_time
 from catalogue.waiting import waiting_film

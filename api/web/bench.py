@@ -2,17 +2,16 @@
 
 from dataclasses import asdict
 from datetime import date
-from typing import Any, TypeVar
+from typing import Any
 from urllib.parse import quote, urlencode
 
 from fastapi import APIRouter, Request
 from fastapi.responses import RedirectResponse, Response
-from pydantic import BaseModel, ValidationError
 from starlette.concurrency import run_in_threadpool
 
 from api.dependencies import ArchiveHere, TypedForm
 from api.web.rendering import page
-from api.web.typed import measured, whole
+from api.web.typed import measured, validated, whole
 from catalogue.at_the_sink import list_sessions
 from catalogue.errors import InvalidInput, StripleafError
 from catalogue.film.camera_contacts import CameraContacts
@@ -21,6 +20,7 @@ from catalogue.own_shapes import all_formats
 from catalogue.recipes import list_recipes
 from catalogue.rolls import suggestions
 from catalogue.scans.cassette_picture import MOST_BYTES, cassette_in
+from catalogue.store.bench_tables import OPEN_STATES
 from catalogue.store.database import Archive
 from catalogue.waiting import (
     NewWaiting,
@@ -35,7 +35,6 @@ from catalogue.waiting import (
 from catalogue.waiting_groups import film_groups
 
 router = APIRouter()
-Given = TypeVar("Given", bound=BaseModel)
 _CHANGED = ("stock", "camera", "lens", "exposed", "loaded_on", "finished_on", "subject", "place", "remarks")
 _TEXTS = ("cassette_code", "stock", "camera", "lens", "loaded_on", "finished_on", "subject", "place", "remarks")
 
@@ -51,7 +50,7 @@ def _show(
 ) -> Response:
     with archive.session(reading=True) as session:
         film = waiting_film(session)
-        recipes, going = list_recipes(session), list_sessions(session, "planned", "under way", "hanging")
+        recipes, going = list_recipes(session), list_sessions(session, *OPEN_STATES)
         return page(
             request, "bench.html", status=status, problem=problem, said=said, form=form or {},
             loaded=[w for w in film if w.state == "loaded"], groups=film_groups(session), by_number={w.number: w for w in film},
@@ -70,14 +69,6 @@ def show(
     return _show(request, archive, said=said, form={k: v for k, v in form.items() if v})
 
 
-def _valid(model: type[Given], values: dict[str, Any]) -> Given:
-    try:
-        return model.model_validate(values)
-    except ValidationError as problem:
-        first = problem.errors()[0]
-        raise InvalidInput(f"{' '.join(map(str, first['loc'])).replace('_', ' ').capitalize()}: {first['msg']}.") from problem
-
-
 def _noted(form: dict[str, str]) -> NewWaiting:
     values: dict[str, Any] = {name: form.get(name, "").strip() for name in _TEXTS}
     values |= {
@@ -87,7 +78,7 @@ def _noted(form: dict[str, str]) -> NewWaiting:
         "frames_expected": whole(form.get("frames_expected", ""), "number of exposures"),
         "recipe_id": whole(form.get("recipe", ""), "recipe"),
     }  # fmt: skip
-    return _valid(NewWaiting, values)
+    return validated(NewWaiting, values)
 
 
 @router.post("/bench/note")
@@ -134,7 +125,7 @@ def change(request: Request, number: str, archive: ArchiveHere, form: TypedForm)
             "recipe_id": whole(form.get("recipe", ""), "recipe"),
         }
         with archive.session() as session:
-            change_waiting(session, number, _valid(WaitingChanges, values))
+            change_waiting(session, number, validated(WaitingChanges, values))
     except StripleafError as trouble:
         return _one(request, archive, number, problem=str(trouble), form=form)
     return RedirectResponse("/bench", status_code=303)

@@ -6,7 +6,7 @@ from sqlmodel import col, select
 
 from api.dependencies import ArchiveHere
 from api.web.rendering import page
-from api.web.typed import is_whole
+from api.web.typed import inside, is_whole
 from catalogue.finding import find
 from catalogue.own_shapes import format_of
 from catalogue.scans.frame_pictures import frame_picture
@@ -51,8 +51,7 @@ def picture(frame_id: int, archive: ArchiveHere, large: bool = False) -> Respons
 @router.post("/ground")
 def ground(to: str = Form(), back: str = Form(default="/")) -> Response:
     """Switches between paper, dim and the system's ground."""
-    target = back if back.startswith("/") and not back.startswith("//") and "\\" not in back else "/"
-    answer = RedirectResponse(target, status_code=303)
+    answer = RedirectResponse(inside(back, "/"), status_code=303)
     answer.set_cookie(
         "ground",
         to if to in ("paper", "dim") else "system",

@@ -12,7 +12,7 @@ from api.print_files import kept_with, print_files, remove_print_file
 from api.print_jobs import begin_printing, stop_printing
 from api.web.printing import show_print_page
 from api.web.rendering import page
-from api.web.typed import measured, whole
+from api.web.typed import inside, measured, whole
 from catalogue.errors import InvalidInput, StripleafError
 from catalogue.print_queue import empty, move, take_out
 
@@ -39,7 +39,7 @@ def later(request: Request, archive: ArchiveHere, background: BackgroundHere, fo
                 put_in_thing(session, kind, form)
     except StripleafError as trouble:
         return show_print_page(request, archive, background, problem=str(trouble))
-    query = urlencode({"back": back}) if back.startswith("/") and not back.startswith(("//", "/\\")) else ""
+    query = urlencode({"back": back}) if inside(back) else ""
     return RedirectResponse(f"/print?{query}#queue" if query else "/print#queue", status_code=303)
 
 

@@ -13,7 +13,7 @@ from api.papers import paper_named, papers_here, stocks_here
 from api.print_desk import listed
 from api.print_files import print_files
 from api.web.rendering import page
-from api.web.typed import is_whole
+from api.web.typed import inside, is_whole
 from catalogue.errors import DoesNotFit, InvalidInput
 from catalogue.filing import list_binders
 from catalogue.moving import strips_away
@@ -89,12 +89,11 @@ def show_print_page(
         "percent": f"{options.percent:g}",
     }  # fmt: skip
     query = urlencode([*(("roll", n) for n in numbers), ("paper", chosen.key), ("fit", fit), *wishes.items()])
-    safe_back = back if back.startswith("/") and not back.startswith(("//", "/\\")) else ""
     return page(
         request, "print.html", status=422 if problem else 200, rolls=rolls, numbers=numbers, more=", ".join(numbers[1:]),
         pages=list(pages.values()), advice=advice, papers=papers, paper=chosen.key, fit=fit, fits=FITS, binders=binders,
         away=away, stocks=stocks, options=options, sheet_query=query,
         sheet_asked={"roll": ", ".join(numbers), "paper": chosen.key, "fit": fit, **wishes},
-        queue=queue, progress=progress_of(background), files=print_files(archive), back=safe_back, problem=problem,
+        queue=queue, progress=progress_of(background), files=print_files(archive), back=inside(back), problem=problem,
         noted=int(noted) if is_whole(noted) else None,
     )  # fmt: skip

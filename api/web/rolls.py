@@ -19,7 +19,7 @@ from catalogue.measures import Units
 from catalogue.moving import history, move_strip, put_back, take_out, turn_strip
 from catalogue.numbering import renumber_roll
 from catalogue.processing import ProcessInput, record_process
-from catalogue.reading import range_of, roll_row
+from catalogue.reading import range_of
 from catalogue.rolls import FrameChanges, RollChanges, get_roll, suggestions, update_frame, update_roll
 from catalogue.settings_store import get_units
 from catalogue.store.database import Archive
@@ -46,7 +46,7 @@ def _show(
             problem=problem, new=request.query_params.get("new") == "1", known=suggestions(session),
             strip_ranges={s.id: range_of(s.labels) for s in roll.strips}, units=get_units(session), typed=typed or {},
             selects=[f for f in roll.frames if f.id in chosen and chosen[f.id].selected],
-            sessions=sessions_of(session, roll_row(session, number).id or 0), baths=baths_of(session, number),
+            sessions=sessions_of(session, roll.id), baths=baths_of(session, number),
         )  # fmt: skip
 
 

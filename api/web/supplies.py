@@ -10,7 +10,7 @@ from sqlmodel import Session
 
 from api.dependencies import ArchiveHere, TypedForm
 from api.web.rendering import page
-from api.web.typed import measured, whole
+from api.web.typed import measured, refusal, whole
 from catalogue.bench.bath_outlook import pace
 from catalogue.bench.film_area import number_text
 from catalogue.bottle_work import says
@@ -92,9 +92,7 @@ def keep(request: Request, archive: ArchiveHere, form: TypedForm) -> Response:
         with archive.session() as session:
             _keep(session, form)
     except ValidationError as trouble:
-        first = trouble.errors()[0]
-        words = f"{' '.join(map(str, first['loc'])).replace('_', ' ').capitalize()}: {first['msg']}."
-        return _show(request, archive, problem=words, status=422, form=form)
+        return _show(request, archive, problem=refusal(trouble), status=422, form=form)
     except StripleafError as trouble:
         return _show(request, archive, problem=str(trouble), status=422, form=form)
     return RedirectResponse("/bench/supplies", status_code=303)

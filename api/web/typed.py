@@ -1,10 +1,34 @@
-"""Numbers as typed into a form: understood, or refused with a sentence."""
+"""What was typed into a form: understood, or refused with a sentence."""
 
 from datetime import timedelta
 from math import isfinite
+from typing import Any, TypeVar
+
+from pydantic import BaseModel, ValidationError
 
 from catalogue.errors import InvalidInput
 from catalogue.scans.tracks import MAX_OFFSET
+
+Given = TypeVar("Given", bound=BaseModel)
+
+
+def refusal(problem: ValidationError) -> str:
+    """A sentence for the first value that a model refused."""
+    first = problem.errors()[0]
+    return f"{' '.join(map(str, first['loc'])).replace('_', ' ').capitalize()}: {first['msg']}."
+
+
+def validated(model: type[Given], values: dict[str, Any]) -> Given:
+    """A form's values as a model; raises `InvalidInput` with one sentence."""
+    try:
+        return model.model_validate(values)
+    except ValidationError as problem:
+        raise InvalidInput(refusal(problem)) from problem
+
+
+def inside(back: str, otherwise: str = "") -> str:
+    """An address of this service to go back to; one that leads anywhere else is left aside."""
+    return back if back.startswith("/") and not back.startswith("//") and "\\" not in back else otherwise
 
 
 def is_whole(text: str) -> bool:

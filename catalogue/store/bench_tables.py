@@ -10,7 +10,8 @@ FILM_STATES = ("loaded", "exposed", "processed", "sleeved")
 STEP_KINDS = ("developer", "water", "stop", "bleach", "fix", "blix", "wash", "wetting agent", "own")
 SOLUTIONS = ("water", "one-shot", "bath")
 POINT_KINDS = ("temperature", "push", "rolls done")
-SESSION_STATES = ("planned", "under way", "hanging", "done", "given up")
+OPEN_STATES = ("planned", "under way", "hanging")
+SESSION_STATES = (*OPEN_STATES, "done", "given up")
 FACTS = ("begun", "ended", "temperature", "note", "skipped")
 
 
@@ -197,16 +198,6 @@ class TankRoll(SQLModel, table=True):
     clip: int | None = None
     told_by: str = ""
     """The facts that told which roll it is, as a sentence; empty until somebody looked."""
-
-
-class TankBath(SQLModel, table=True):
-    """The bottle that a step of a session takes its bath from."""
-
-    __tablename__ = "tank_bath"
-    __table_args__ = (_check("step >= 1", "step"),)
-    session_id: int = Field(foreign_key="tank_session.id", primary_key=True)
-    step: int = Field(primary_key=True)
-    bottle_id: int = Field(foreign_key="bottle.id", index=True)
 
 
 class TankFact(SQLModel, table=True):

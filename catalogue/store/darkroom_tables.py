@@ -5,8 +5,6 @@ from sqlmodel import Field, SQLModel
 
 from catalogue.store.tables import _check
 
-MARK_KINDS = ("burn", "dodge")
-
 
 class ChoiceRow(SQLModel, table=True):
     """Whether a frame is a select, and its crop in parts of the picture as the frame lies on the film.

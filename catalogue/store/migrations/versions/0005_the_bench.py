@@ -195,19 +195,6 @@ def upgrade() -> None:
         batch_op.create_index(batch_op.f("ix_recipe_point_step_id"), ["step_id"], unique=False)
 
     op.create_table(
-        "tank_bath",
-        sa.Column("session_id", sa.Integer(), nullable=False),
-        sa.Column("step", sa.Integer(), nullable=False),
-        sa.Column("bottle_id", sa.Integer(), nullable=False),
-        sa.CheckConstraint("step >= 1", name=op.f("ck_tank_bath_step")),
-        sa.ForeignKeyConstraint(["bottle_id"], ["bottle.id"], name=op.f("fk_tank_bath_bottle_id")),
-        sa.ForeignKeyConstraint(["session_id"], ["tank_session.id"], name=op.f("fk_tank_bath_session_id")),
-        sa.PrimaryKeyConstraint("session_id", "step", name=op.f("pk_tank_bath")),
-    )
-    with op.batch_alter_table("tank_bath", schema=None) as batch_op:
-        batch_op.create_index(batch_op.f("ix_tank_bath_bottle_id"), ["bottle_id"], unique=False)
-
-    op.create_table(
         "tank_fact",
         sa.Column("id", sa.Integer(), nullable=False),
         sa.Column("session_id", sa.Integer(), nullable=False),
