@@ -1,6 +1,6 @@
 """Runs the command line with `python -m api`."""
 
-from api.cli import main
+from api.cli.main import main
 
 if __name__ == "__main__":
     main()

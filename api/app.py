@@ -11,55 +11,39 @@ from fastapi.staticfiles import StaticFiles
 from sqlalchemy.exc import IntegrityError, OperationalError
 from starlette.exceptions import HTTPException
 
-from api.background import Background
 from api.errors import on_domain_error, on_http_error, on_store_error, on_validation_error
-from api.json import (
-    binders,
-    bottles,
-    choices,
-    documents,
-    enlargements,
-    find,
-    papers,
-    print_desk,
-    prints,
-    readings,
-    recipes,
-    rolls,
-    scans,
-    sessions,
-    shapes,
-    strips,
-    supplies,
-    waiting,
-)
+from api.json.bench import bottles, recipes, sessions, supplies, waiting
+from api.json.desk import documents, papers, print_desk, prints
+from api.json.rolls import binders, choices, enlargements, find, rolls, shapes, strips
+from api.json.scans import readings, scans
+from api.long.background import Background
 from api.security import LOOPBACK, Guard
 from api.web import archive as web_archive
-from api.web import bench as web_bench
-from api.web import binders as web_binders
-from api.web import bottles as web_bottles
-from api.web import choices as web_choices
-from api.web import coverage as web_coverage
 from api.web import docs as web_docs
-from api.web import enlargements as web_enlargements
-from api.web import find as web_find
-from api.web import from_picture as web_from_picture
 from api.web import own_shapes as web_own_shapes
-from api.web import papers as web_papers
-from api.web import print_desk as web_print_desk
-from api.web import printing as web_printing
-from api.web import readings as web_readings
-from api.web import recipes as web_recipes
-from api.web import reckon as web_reckon
-from api.web import register as web_register
-from api.web import rolls as web_rolls
-from api.web import scans as web_scans
-from api.web import sessions as web_sessions
-from api.web import sink as web_sink
-from api.web import supplies as web_supplies
-from api.web import tanks as web_tanks
+from api.web.bench import bench as web_bench
+from api.web.bench import bottles as web_bottles
+from api.web.bench import recipes as web_recipes
+from api.web.bench import reckon as web_reckon
+from api.web.bench import sessions as web_sessions
+from api.web.bench import sink as web_sink
+from api.web.bench import supplies as web_supplies
+from api.web.bench import tanks as web_tanks
+from api.web.desk import papers as web_papers
+from api.web.desk import print_desk as web_print_desk
+from api.web.desk import printing as web_printing
+from api.web.rolls import binders as web_binders
+from api.web.rolls import choices as web_choices
+from api.web.rolls import enlargements as web_enlargements
+from api.web.rolls import find as web_find
+from api.web.rolls import register as web_register
+from api.web.rolls import rolls as web_rolls
+from api.web.scans import coverage as web_coverage
+from api.web.scans import from_picture as web_from_picture
+from api.web.scans import readings as web_readings
+from api.web.scans import scans as web_scans
 from catalogue.errors import StripleafError
-from catalogue.store.database import open_archive
+from catalogue.store.engine import open_archive
 
 # One a line, so that two changes don't meet.
 _ROOMS: tuple[Any, ...] = (

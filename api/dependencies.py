@@ -4,8 +4,8 @@ from typing import Annotated
 
 from fastapi import Depends, Request
 
-from api.background import Background
-from catalogue.store.database import Archive
+from api.long.background import Background
+from catalogue.store.engine import Archive
 
 
 def get_archive(request: Request) -> Archive:

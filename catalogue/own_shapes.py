@@ -9,7 +9,7 @@ from catalogue.errors import AlreadyExists
 from catalogue.film.formats import BUILT_IN_FORMATS, FilmFormat, find_format
 from catalogue.sleeves.geometry import Rect, Size
 from catalogue.sleeves.layouts import BUILT_IN_LAYOUTS, SleeveLayout, find_layout
-from catalogue.store.tables import OwnFormat, OwnLayout
+from catalogue.store.tables.rolls import OwnFormat, OwnLayout
 
 
 def own_formats(session: Session) -> tuple[FilmFormat, ...]:

@@ -2,9 +2,9 @@
 
 from sqlmodel import Session
 
-from catalogue.recipes import RecipeInput, StepInput, list_recipes, save_recipe, standard_start
-from catalogue.tanks import add_tank
-from catalogue.waiting import NewWaiting, note_roll
+from catalogue.bench.recipes import RecipeInput, StepInput, list_recipes, save_recipe, standard_start
+from catalogue.bench.tanks import add_tank
+from catalogue.bench.waiting import NewWaiting, note_roll
 
 ONE_SHOT = RecipeInput(
     name="Corvane 400 in Alderine 1+9",

@@ -7,12 +7,12 @@ from datetime import date, timedelta
 
 from sqlmodel import Session, select
 
-from catalogue.bench.ledger_entries import BathFacts, ClearingMeasured, Filled, Opened
-from catalogue.bottle_work import fill_bottle, put_rolls_through
-from catalogue.bottles import add_bottle, undo_last_entry, write_entry
-from catalogue.measures import ML_PER_QUART
-from catalogue.store.tables import Roll
-from catalogue.supplies import StockInput, SuppliesInput, set_stock, set_supplies
+from catalogue.bench.bottles.by_hand import fill_bottle, put_rolls_through
+from catalogue.bench.bottles.shelf import add_bottle, undo_last_entry, write_entry
+from catalogue.bench.rules.baths.entries import BathFacts, ClearingMeasured, Filled, Opened
+from catalogue.bench.supplies import StockInput, SuppliesInput, set_stock, set_supplies
+from catalogue.store.tables.rolls import Roll
+from catalogue.units import ML_PER_QUART
 
 STOCK, DEVELOPER, FIXER = "Saffrane 200", "Marlpit kit, developer", "Marlpit kit, fix"
 PRICES = {STOCK: ("C-41", 200.0, "7.90"), "Mirelle Pan 125": ("black and white", 125.0, "5.60")}

@@ -11,24 +11,24 @@ from pathlib import Path
 from sqlmodel import Session
 
 from catalogue.errors import AlreadyExists
-from catalogue.filing import add_binder, get_page, list_binders
-from catalogue.moving import take_out, turn_strip
-from catalogue.numbering import record_gap, renumber_roll
-from catalogue.processing import ProcessInput
-from catalogue.reading import roll_pages
-from catalogue.registering import NewRoll, register_roll
-from catalogue.rolls import FrameChanges, get_roll, list_rolls, update_frame
-from catalogue.scans.linking import change_scan, link_folder
-from catalogue.scans.positives import Kind
-from catalogue.scans.showing_positive import set_positive
-from catalogue.settings_store import name_archive
-from catalogue.store.database import DATABASE_NAME, Archive, open_archive
+from catalogue.rolls.change import FrameChanges, get_roll, list_rolls, update_frame
+from catalogue.rolls.file import add_binder, get_page, list_binders
+from catalogue.rolls.move import take_out, turn_strip
+from catalogue.rolls.number import record_gap, renumber_roll
+from catalogue.rolls.page import roll_pages
+from catalogue.rolls.process import ProcessInput
+from catalogue.rolls.register import NewRoll, register_roll
+from catalogue.scans.look.positives import Kind
+from catalogue.scans.look.showing_positive import set_positive
+from catalogue.scans.match.linking import change_scan, link_folder
+from catalogue.settings import name_archive
+from catalogue.store.engine import DATABASE_NAME, Archive, open_archive
 from catalogue.views import RollView
 from example_archive import darkroom, scenario
 from example_archive.bench_data import fill_bench, note_waiting
 from example_archive.bottle_data import add_bottles
 from example_archive.pictures import jpeg, negative, picture
-from printing.documents import contact_sheet_pdf, page_label_pdf
+from printing.sheets.documents import contact_sheet_pdf, page_label_pdf
 
 PRINTED_ON = date(2031, 9, 14)
 Progress = Callable[[str], None]

@@ -2,8 +2,8 @@
 
 from sqlmodel import Session
 
-from catalogue.choosing import choose_frame
-from catalogue.enlarging import MarkInput, PrintInput, record_print
+from catalogue.darkroom.print_records import MarkInput, PrintInput, record_print
+from catalogue.rolls.choices import choose_frame
 from catalogue.views import FrameChoice
 
 CHOICES: tuple[tuple[str, str, FrameChoice], ...] = (

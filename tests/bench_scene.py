@@ -5,11 +5,11 @@ from datetime import date, timedelta
 
 from sqlmodel import Session
 
-from catalogue.bench.ledger_entries import BathFacts, Filled
-from catalogue.bottles import add_bottle, write_entry
-from catalogue.recipes import RecipeInput, StepInput, save_recipe
-from catalogue.tanks import add_tank
-from catalogue.waiting import NewWaiting, note_roll
+from catalogue.bench.bottles.shelf import add_bottle, write_entry
+from catalogue.bench.recipes import RecipeInput, StepInput, save_recipe
+from catalogue.bench.rules.baths.entries import BathFacts, Filled
+from catalogue.bench.tanks import add_tank
+from catalogue.bench.waiting import NewWaiting, note_roll
 
 TODAY = date.today()
 

@@ -36,11 +36,11 @@ def prepare(folder: Path, rolls: int) -> None:
     """Records of 36 frames a roll and a page, every frame with a picture file of its own."""
     from PIL import Image
 
-    from catalogue.filing import add_binder, get_page
-    from catalogue.registering import NewRoll, register_roll
-    from catalogue.rolls import get_roll
-    from catalogue.store.database import open_archive
-    from printing.binder_record import BinderRecord
+    from catalogue.rolls.change import get_roll
+    from catalogue.rolls.file import add_binder, get_page
+    from catalogue.rolls.register import NewRoll, register_roll
+    from catalogue.store.engine import open_archive
+    from printing.book.binder_record import BinderRecord
 
     archive = open_archive(folder / "archive")
     with archive.session() as session:
@@ -74,7 +74,7 @@ def prepare(folder: Path, rolls: int) -> None:
 
 def book(folder: Path, name: str) -> dict[str, float]:
     """Plans and writes the book; seconds, and MB above what was there before."""
-    from printing.book_documents import planned_book, write_book
+    from printing.book.documents import planned_book, write_book
 
     record = pickle.loads((folder / f"{name}.pickle").read_bytes())
     small = replace(record, pages=(), rolls=())

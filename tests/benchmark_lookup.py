@@ -14,8 +14,8 @@ import numpy as np
 
 sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
 
-from catalogue.scans import fingerprints as fp
-from catalogue.scans.picture_lookup import PictureIndex
+from catalogue.scans.look import fingerprints as fp
+from catalogue.scans.look.picture_lookup import PictureIndex
 
 FRAMES = 100_000
 DRAWN = 400

@@ -21,12 +21,12 @@ from reportlab.pdfgen.canvas import Canvas
 
 sys.path.insert(0, str(Path(__file__).parent.parent))
 
-from catalogue.filing import add_binder, get_page
-from catalogue.finding import find
-from catalogue.registering import NewRoll, register_roll
-from catalogue.scans.linking import link_folder
-from catalogue.store.database import Archive, open_archive
-from printing.documents import contact_sheet_pdf
+from catalogue.rolls.file import add_binder, get_page
+from catalogue.rolls.find import find
+from catalogue.rolls.register import NewRoll, register_roll
+from catalogue.scans.match.linking import link_folder
+from catalogue.store.engine import Archive, open_archive
+from printing.sheets.documents import contact_sheet_pdf
 
 
 def median_ms(work: Callable[[int], object], times: int) -> float:

@@ -18,15 +18,15 @@ from PIL import Image
 from reportlab.lib.units import mm
 from reportlab.pdfgen.canvas import Canvas
 
-from catalogue.filing import add_binder, get_page
-from catalogue.registering import NewRoll, register_roll
-from catalogue.scans.linking import link_folder
-from catalogue.store.database import open_archive
+from catalogue.paper.label_sheets import LABEL_STOCKS, StockUse
+from catalogue.rolls.file import add_binder, get_page
+from catalogue.rolls.register import NewRoll, register_roll
+from catalogue.scans.match.linking import link_folder
+from catalogue.store.engine import open_archive
 from catalogue.views import RollSummary
-from printing.documents import contact_sheet_pdf
-from printing.label_documents import roll_labels_pdf
-from printing.label_stock import LABEL_STOCKS, StockUse
-from printing.labels import RollLabel
+from printing.labels.documents import roll_labels_pdf
+from printing.labels.plans import RollLabel
+from printing.sheets.documents import contact_sheet_pdf
 
 SHEETS = 1000
 ON = date(2031, 9, 14)

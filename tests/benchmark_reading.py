@@ -57,7 +57,7 @@ def make(folder: Path, small: bool) -> None:
 
 
 def read_jpegs(folder: Path, archive: Path) -> int:
-    from catalogue.scans.reading_many import read_files
+    from catalogue.scans.read.many_files import read_files
 
     results = list(read_files(sorted((folder / "jpeg").iterdir()), archive, workers=WORKERS))
     assert all(result.facts for result in results), results
@@ -65,7 +65,7 @@ def read_jpegs(folder: Path, archive: Path) -> int:
 
 
 def read_tiff(folder: Path, archive: Path) -> int:
-    from catalogue.scans.reading import read_file
+    from catalogue.scans.read.one_file import read_file
 
     return read_file(folder / "big.tif", archive).width_px
 

@@ -3,7 +3,7 @@
 from sqlalchemy import Engine, event
 from sqlmodel import Session
 
-from catalogue.registering import NewRoll, register_roll
+from catalogue.rolls.register import NewRoll, register_roll
 from catalogue.sleeves.address import Address
 from catalogue.views import RollView
 

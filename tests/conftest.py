@@ -10,8 +10,8 @@ from playwright.sync_api import Browser, Page, sync_playwright
 from serving import ARGUMENTS, CHROMIUM
 from sqlmodel import Session
 
-from catalogue.filing import add_binder
-from catalogue.store.database import Archive, open_archive
+from catalogue.rolls.file import add_binder
+from catalogue.store.engine import Archive, open_archive
 
 # Without a deadline: on a loaded machine the first example of many takes longer than any that hypothesis allows.
 settings.register_profile("stripleaf", deadline=None, max_examples=50)

@@ -11,7 +11,7 @@ from fastapi.staticfiles import StaticFiles
 
 from api.security import Guard
 from api.web.rendering import page
-from catalogue.bench.schedule import Agitation, SinkStep, step_words, steps_as_json
+from catalogue.bench.rules.times.schedule import Agitation, SinkStep, step_words, steps_as_json
 
 BEGAN = datetime(2031, 5, 4, 18, 0, tzinfo=UTC)
 # US Navy manual 14209: the first 30 s, then 5 s each minute, pour out in the last 10 s.

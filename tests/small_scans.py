@@ -6,9 +6,9 @@ from pathlib import Path
 from PIL import Image, ImageDraw
 from sqlmodel import Session
 
-from catalogue.scans.linking import link_scan
-from catalogue.settings_store import scan_folder
-from catalogue.store.database import Archive, open_archive
+from catalogue.scans.match.linking import link_scan
+from catalogue.settings import scan_folder
+from catalogue.store.engine import Archive, open_archive
 from catalogue.views import RollView, ScanView
 
 

@@ -7,12 +7,12 @@ from builders import registered
 from fastapi.testclient import TestClient
 
 from api.app import create_app
-from catalogue.numbering import next_roll_number
 from catalogue.own_shapes import own_formats, own_layouts
-from catalogue.rolls import get_roll
-from catalogue.settings_store import archive_name
+from catalogue.rolls.change import get_roll
+from catalogue.rolls.number import next_roll_number
+from catalogue.settings import archive_name
 from catalogue.sleeves.layouts import find_layout
-from catalogue.store.database import Archive
+from catalogue.store.engine import Archive
 
 PAGE = {
     "name": "Tall six", "rows": "6", "columns": "1", "page_width": "260", "page_height": "320", "slot_length": "234",

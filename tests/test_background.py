@@ -9,13 +9,13 @@ import pytest
 from builders import registered
 from scan_scenes import web_copies
 
-from api.background import Background
-from api.reading_jobs import CHECK, begin_check, begin_reading, go_on_reading, reading, stop_reading
+from api.long.background import Background
+from api.long.reading_jobs import CHECK, begin_check, begin_reading, go_on_reading, reading, stop_reading
 from catalogue.errors import ArchiveProblem, InvalidInput, NotFound, OutsideScanFolder
-from catalogue.scans.approving import approve
-from catalogue.scans.runs import RunProgress, run_progress, start_run
-from catalogue.scans.settling import proposal
-from catalogue.store.database import Archive
+from catalogue.scans.match.approve import approve
+from catalogue.scans.match.settle import proposal
+from catalogue.scans.read.folder_runs import RunProgress, run_progress, start_run
+from catalogue.store.engine import Archive
 
 Stop = Callable[[], bool]
 LONG = 30.0
@@ -183,7 +183,7 @@ def test_a_reading_that_breaks_off_says_why_and_can_go_on(
         raise ArchiveProblem("Previews can't be written. Make room on the disk.")
 
     with monkeypatch.context() as patched:
-        patched.setattr("api.reading_jobs.read_run", full)
+        patched.setattr("api.long.reading_jobs.read_run", full)
         begin_reading(archive, background, "a", "2031-001")
         background.wait(reading(1), LONG)
     assert background.said(reading(1)) == "Previews can't be written. Make room on the disk."

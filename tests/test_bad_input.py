@@ -10,7 +10,7 @@ from PIL import Image
 
 from api.app import create_app
 from catalogue.errors import ArchiveProblem
-from catalogue.store.database import DATABASE_NAME, open_archive
+from catalogue.store.engine import DATABASE_NAME, open_archive
 
 TABLES = ("binder", "page", "roll", "frame", "strip", "scan")
 ROLL = {

@@ -9,9 +9,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from catalogue.bench.cautions import ALL_CAUTIONS, LAST, StepKind, cautions_for
-from catalogue.bench.costs import Chemistry, Money, Supply, roll_cost, supply, total
-from catalogue.bench.tank_groups import TankRoom, WaitingRoll, tank_groups
+from catalogue.bench.rules.baths.costs import Chemistry, Money, Supply, roll_cost, supply, total
+from catalogue.bench.rules.cautions import ALL_CAUTIONS, LAST, StepKind, cautions_for
+from catalogue.bench.rules.tank_groups import TankRoom, WaitingRoll, tank_groups
 from catalogue.errors import InvalidInput, UnknownFormat
 from catalogue.film.dates import parse_date
 

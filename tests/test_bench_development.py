@@ -7,11 +7,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.integrate import quad
 
-from catalogue.bench.development import COMMON_BLACK_AND_WHITE, TemperatureRule, time_at, warnings
-from catalogue.bench.drift import TemperatureReading, drift, effective_seconds, start_and_end
-from catalogue.bench.figures import format_time, temperature_words
-from catalogue.bench.push_pull import PushFactor, PushTable, stops_exposed, stops_words
-from catalogue.bench.use_table import UseTable
+from catalogue.bench.rules.figures import format_time, temperature_words
+from catalogue.bench.rules.times.development import COMMON_BLACK_AND_WHITE, TemperatureRule, time_at, warnings
+from catalogue.bench.rules.times.drift import TemperatureReading, drift, effective_seconds, start_and_end
+from catalogue.bench.rules.times.push_pull import PushFactor, PushTable, stops_exposed, stops_words
+from catalogue.bench.rules.times.use_table import UseTable
 from catalogue.errors import InvalidInput
 from catalogue.film.film_speed import degrees
 

@@ -4,7 +4,7 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from catalogue.bench.dilution import STOCK, AmbiguousRatio, Dilution, parse
+from catalogue.bench.rules.dilution import STOCK, AmbiguousRatio, Dilution, parse
 from catalogue.errors import InvalidInput
 
 few = settings(max_examples=30, deadline=None)

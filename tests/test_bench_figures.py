@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from catalogue.bench.figures import (
+from catalogue.bench.rules.figures import (
     format_time,
     parse_number,
     parse_temperature,

@@ -7,8 +7,15 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from catalogue.bench.fixing import ClearingReading, clearing_trend, fix_time
-from catalogue.bench.standard_process import BLACK_AND_WHITE, C41, E6, E6_FIRST_DEVELOPER_PUSH, Step, standard_process
+from catalogue.bench.rules.times.fixing import ClearingReading, clearing_trend, fix_time
+from catalogue.bench.rules.times.standard_process import (
+    BLACK_AND_WHITE,
+    C41,
+    E6,
+    E6_FIRST_DEVELOPER_PUSH,
+    Step,
+    standard_process,
+)
 from catalogue.errors import InvalidInput, NotFound
 
 few = settings(max_examples=30, deadline=None)

@@ -6,19 +6,7 @@ from fractions import Fraction
 
 import pytest
 
-from catalogue.bench.bath_outlook import (
-    check_before,
-    days_left,
-    left,
-    next_roll_number_in_bath,
-    pace,
-    rolls_through,
-    units_done,
-    who_shared,
-)
-from catalogue.bench.bath_state import BathState
-from catalogue.bench.ledger import append, history, standing, state_of, undo_last
-from catalogue.bench.ledger_entries import (
+from catalogue.bench.rules.baths.entries import (
     AnyEntry,
     BathFacts,
     Bottle,
@@ -36,6 +24,18 @@ from catalogue.bench.ledger_entries import (
     RollsDone,
     Undone,
 )
+from catalogue.bench.rules.baths.ledger import append, history, standing, state_of, undo_last
+from catalogue.bench.rules.baths.outlook import (
+    check_before,
+    days_left,
+    left,
+    next_roll_number_in_bath,
+    pace,
+    rolls_through,
+    units_done,
+    who_shared,
+)
+from catalogue.bench.rules.baths.state import BathState
 from catalogue.errors import AlreadyExists, DoesNotFit, InvalidInput, NotFound, StripleafError
 
 DAY = date(2031, 3, 1)

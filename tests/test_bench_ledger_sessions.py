@@ -9,10 +9,7 @@ from hypothesis import settings
 from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, invariant, precondition, rule
 
-from catalogue.bench.bath_outlook import check_before, rolls_through
-from catalogue.bench.bath_state import BottleState
-from catalogue.bench.ledger import append, history, standing, state_of, undo_last
-from catalogue.bench.ledger_entries import (
+from catalogue.bench.rules.baths.entries import (
     AnyEntry,
     BathFacts,
     Bottle,
@@ -27,6 +24,9 @@ from catalogue.bench.ledger_entries import (
     RollsDone,
     Undone,
 )
+from catalogue.bench.rules.baths.ledger import append, history, standing, state_of, undo_last
+from catalogue.bench.rules.baths.outlook import check_before, rolls_through
+from catalogue.bench.rules.baths.state import BottleState
 from catalogue.errors import StripleafError
 
 DAY = date(2031, 1, 1)

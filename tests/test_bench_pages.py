@@ -7,13 +7,13 @@ from bench_scene import Bench, set_up
 from fastapi.testclient import TestClient
 
 from api.app import create_app
-from api.sink import hazards
-from catalogue.at_the_sink import session_view
-from catalogue.bench.cautions import LAST
-from catalogue.planning import NewSession, plan_session
-from catalogue.recipes import STEP_KINDS
-from catalogue.store.database import Archive
-from catalogue.tanks import add_tank
+from api.web.bench.sink_words import hazards
+from catalogue.bench.recipes import STEP_KINDS
+from catalogue.bench.rules.cautions import LAST
+from catalogue.bench.sink.log import session_view
+from catalogue.bench.sink.plan import NewSession, plan_session
+from catalogue.bench.tanks import add_tank
+from catalogue.store.engine import Archive
 
 
 @pytest.fixture

@@ -6,8 +6,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from catalogue.bench.dilution import Dilution, parse
-from catalogue.bench.tank import REELS, Loading, Reel, Tank, check_volume, volume_needed
+from catalogue.bench.rules.dilution import Dilution, parse
+from catalogue.bench.rules.tank import REELS, Loading, Reel, Tank, check_volume, volume_needed
 from catalogue.errors import DoesNotFit, InvalidInput
 
 SMALL, MEDIUM, ROLL = REELS["35 mm"], REELS["120"], parse("1+9")

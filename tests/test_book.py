@@ -17,20 +17,20 @@ from PIL import Image
 from sqlmodel import Session
 
 from catalogue.errors import InvalidInput, NotFound
-from catalogue.filing import add_binder, get_page
-from catalogue.moving import take_out
-from catalogue.numbering import renumber_roll
-from catalogue.processing import ProcessInput
-from catalogue.rolls import get_roll
+from catalogue.rolls.change import get_roll
+from catalogue.rolls.file import add_binder, get_page
+from catalogue.rolls.move import take_out
+from catalogue.rolls.number import renumber_roll
+from catalogue.rolls.process import ProcessInput
 from catalogue.sleeves.geometry import Rect
-from catalogue.store.database import open_archive
-from printing.binder_record import BinderRecord, FormerNumber, Gap, StripOut, span_words, where_words, why_uncertain
-from printing.book import BookPlan, changed_leaves, draw_leaves, plan_book, roman, superseded
-from printing.book_documents import book_pdf, planned_book, write_book
-from printing.book_index import build_index, letter_of, sort_key, terms
-from printing.book_leaves import LETTERS, Block, LeafShape, check_letters, flow, wrapped
-from printing.canvas import Painter, StreamingPainter, measure
-from printing.items import Box, Item, Jump, Line, Mark, Picture, Text
+from catalogue.store.engine import open_archive
+from printing.book.binder_record import BinderRecord, FormerNumber, Gap, StripOut, span_words, where_words, why_uncertain
+from printing.book.documents import book_pdf, planned_book, write_book
+from printing.book.index import build_index, letter_of, sort_key, terms
+from printing.book.leaves import LETTERS, Block, LeafShape, check_letters, flow, wrapped
+from printing.book.plan import BookPlan, changed_leaves, draw_leaves, plan_book, roman, superseded
+from printing.canvas.items import Box, Item, Jump, Line, Mark, Picture, Text
+from printing.canvas.paint import Painter, StreamingPainter, measure
 
 ON = date(2031, 9, 14)
 MM = 72 / 25.4

@@ -12,11 +12,11 @@ from fastapi.testclient import TestClient
 from httpx import Response
 
 from api.app import create_app
-from catalogue.bottles import bottle_view
-from catalogue.hanging import finish_session
-from catalogue.numbering import renumber_roll
-from catalogue.planning import NewSession, plan_session
-from catalogue.store.database import Archive
+from catalogue.bench.bottles.shelf import bottle_view
+from catalogue.bench.sink.hang import finish_session
+from catalogue.bench.sink.plan import NewSession, plan_session
+from catalogue.rolls.number import renumber_roll
+from catalogue.store.engine import Archive
 
 TODAY = date.today()
 FILL: dict[str, Any] = {"kind": "filled", "chemical": "Kit K developer", "volume_ml": 946, "capacity": 16}

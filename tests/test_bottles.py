@@ -6,7 +6,20 @@ from fractions import Fraction
 import pytest
 from sqlmodel import Session, select
 
-from catalogue.bench.ledger_entries import (
+from catalogue.bench.bottles.entry_rows import KINDS, from_json, kind_of, to_json
+from catalogue.bench.bottles.shelf import (
+    BottleView,
+    add_bottle,
+    baths_of,
+    bottle_view,
+    list_bottles,
+    roll_pass,
+    throw_away_bottle,
+    undo_last_entry,
+    warnings_before,
+    write_entry,
+)
+from catalogue.bench.rules.baths.entries import (
     AnyEntry,
     BathFacts,
     ClearingMeasured,
@@ -21,23 +34,10 @@ from catalogue.bench.ledger_entries import (
     RollsDone,
     Undone,
 )
-from catalogue.bottle_entries import KINDS, from_json, kind_of, to_json
-from catalogue.bottles import (
-    BottleView,
-    add_bottle,
-    baths_of,
-    bottle_view,
-    list_bottles,
-    roll_pass,
-    throw_away_bottle,
-    undo_last_entry,
-    warnings_before,
-    write_entry,
-)
+from catalogue.bench.waiting import NewWaiting, note_roll
 from catalogue.errors import AlreadyExists, ArchiveProblem, DoesNotFit, InvalidInput, NotFound, StripleafError
-from catalogue.numbering import renumber_roll
-from catalogue.store.bench_tables import BottleEvent, StockFacts
-from catalogue.waiting import NewWaiting, note_roll
+from catalogue.rolls.number import renumber_roll
+from catalogue.store.tables.bench import BottleEvent, StockFacts
 
 TODAY = date.today()
 EARLIER = TODAY - timedelta(10)

@@ -9,8 +9,8 @@ from playwright.sync_api import Browser, Page
 from serving import AXE_LOOKS_AT, CHROMIUM, REQUIRED, serving
 
 from api.app import create_app
-from catalogue.filing import add_binder
-from catalogue.registering import NewRoll, register_roll
+from catalogue.rolls.file import add_binder
+from catalogue.rolls.register import NewRoll, register_roll
 
 pytestmark = pytest.mark.skipif(CHROMIUM is None and not REQUIRED, reason="chromium is not installed")
 

@@ -11,9 +11,9 @@ from pypdf import PdfReader
 from serving import CHROMIUM, REQUIRED, serving
 
 from api.app import create_app
-from catalogue.filing import add_binder
-from catalogue.hanging import finish_session
-from catalogue.planning import NewSession, plan_session
+from catalogue.bench.sink.hang import finish_session
+from catalogue.bench.sink.plan import NewSession, plan_session
+from catalogue.rolls.file import add_binder
 
 pytestmark = pytest.mark.skipif(CHROMIUM is None and not REQUIRED, reason="chromium is not installed")
 

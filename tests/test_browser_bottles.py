@@ -9,8 +9,8 @@ from playwright.sync_api import Browser, Page
 from serving import CHROMIUM, REQUIRED, serving
 
 from api.app import create_app
-from catalogue.bench.ledger_entries import ClearingMeasured
-from catalogue.bottles import write_entry
+from catalogue.bench.bottles.shelf import write_entry
+from catalogue.bench.rules.baths.entries import ClearingMeasured
 
 pytestmark = pytest.mark.skipif(CHROMIUM is None and not REQUIRED, reason="chromium is not installed")
 

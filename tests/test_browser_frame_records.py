@@ -10,10 +10,10 @@ from serving import CHROMIUM, REQUIRED, serving
 from small_scans import scanned
 
 from api.app import create_app
-from catalogue.choosing import choices_of_roll
-from catalogue.enlarging import prints_of_frame
-from catalogue.filing import add_binder
-from catalogue.store.database import Archive
+from catalogue.darkroom.print_records import prints_of_frame
+from catalogue.rolls.choices import choices_of_roll
+from catalogue.rolls.file import add_binder
+from catalogue.store.engine import Archive
 
 NUMBER = "2031-001"
 pytestmark = pytest.mark.skipif(CHROMIUM is None and not REQUIRED, reason="chromium is not installed")

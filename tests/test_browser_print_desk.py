@@ -9,7 +9,7 @@ from playwright.sync_api import Browser
 from serving import CHROMIUM, REQUIRED, serving
 
 from api.app import create_app
-from catalogue.filing import add_binder
+from catalogue.rolls.file import add_binder
 
 pytestmark = pytest.mark.skipif(CHROMIUM is None and not REQUIRED, reason="chromium is not installed")
 

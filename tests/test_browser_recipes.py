@@ -6,7 +6,7 @@ from playwright.sync_api import Browser
 from serving import CHROMIUM, REQUIRED, serving
 
 from api.app import create_app
-from catalogue.store.database import Archive
+from catalogue.store.engine import Archive
 from example_archive.bench_data import fill_bench
 
 

@@ -11,11 +11,11 @@ from scan_scenes import Folder, copied, mixed_folder, web_copies
 from serving import AXE_LOOKS_AT, CHROMIUM, REQUIRED, serving
 
 from api.app import create_app
-from catalogue.filing import add_binder
-from catalogue.registering import NewRoll, register_roll
-from catalogue.rolls import get_roll
-from catalogue.scans.linking import link_folder
-from catalogue.store.database import Archive
+from catalogue.rolls.change import get_roll
+from catalogue.rolls.file import add_binder
+from catalogue.rolls.register import NewRoll, register_roll
+from catalogue.scans.match.linking import link_folder
+from catalogue.store.engine import Archive
 from catalogue.views import FrameView
 
 LABELS = [str(n) for n in range(1, 37)]

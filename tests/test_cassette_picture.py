@@ -6,8 +6,8 @@ import pytest
 import zxingcpp
 from PIL import Image, ImageFilter
 
+from catalogue.bench.cassette_picture import cassette_in
 from catalogue.errors import InvalidInput, UnreadablePicture
-from catalogue.scans.cassette_picture import cassette_in
 
 # Public codes with what they stand for: DX number and exposures.
 CODES = {"010804": ("67-8", 36), "017563": ("109-12", 24), "315223": ("95-2", 24), "105614": ("35-1", 36)}

@@ -15,13 +15,13 @@ from sqlalchemy.exc import IntegrityError
 from sqlmodel import Session
 
 from api.app import create_app
-from catalogue.choosing import choices_of_page, choices_of_roll, choose_frame, selects_of_roll, turns_of_frame
 from catalogue.errors import InvalidInput, NotFound
-from catalogue.filing import add_binder
-from catalogue.moving import turn_strip
-from catalogue.rolls import get_roll
-from catalogue.scans.linking import change_scan, link_scan
-from catalogue.store.database import Archive, open_archive
+from catalogue.rolls.change import get_roll
+from catalogue.rolls.choices import choices_of_page, choices_of_roll, choose_frame, selects_of_roll, turns_of_frame
+from catalogue.rolls.file import add_binder
+from catalogue.rolls.move import turn_strip
+from catalogue.scans.match.linking import change_scan, link_scan
+from catalogue.store.engine import Archive, open_archive
 from catalogue.views import FrameChoice
 
 NUMBER = "2031-001"

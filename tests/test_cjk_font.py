@@ -15,10 +15,11 @@ from fontTools.pens.areaPen import AreaPen
 from fontTools.pens.ttGlyphPen import TTGlyphPen
 from fontTools.ttLib import TTFont
 
-from printing import canvas, fonts
-from printing.documents import font_words
-from printing.east_asian import manners
-from printing.items import Sheet, Text
+from printing.canvas import fonts
+from printing.canvas import paint as canvas
+from printing.canvas.east_asian import manners
+from printing.canvas.items import Sheet, Text
+from printing.sheets.documents import font_words
 
 WORDS = "富士山の朝"
 

@@ -8,9 +8,9 @@ from pathlib import Path
 import pytest
 from commanding import run_apart, run_here
 
-from catalogue.filing import add_binder
-from catalogue.registering import NewRoll, register_roll
-from catalogue.store.database import open_archive
+from catalogue.rolls.file import add_binder
+from catalogue.rolls.register import NewRoll, register_roll
+from catalogue.store.engine import open_archive
 
 
 @pytest.fixture(scope="module")

@@ -16,20 +16,20 @@ from PIL import Image
 
 from catalogue.errors import DoesNotFit, InvalidInput
 from catalogue.film.formats import BUILT_IN_FORMATS, FilmFormat
+from catalogue.paper.sizes import PAPERS, Paper
 from catalogue.sleeves.from_behind import seen_from_behind
 from catalogue.sleeves.geometry import Rect
 from catalogue.sleeves.layouts import BUILT_IN_LAYOUTS, SleeveLayout
 from catalogue.sleeves.page_plan import FrameOnStrip, StripInSlot, plan_page
 from catalogue.views import FrameChoice, PageView, RollSummary
-from printing import documents
-from printing.canvas import measure
-from printing.contact_film import seen_film
-from printing.contact_marks import crop_as_seen
-from printing.contact_options import ContactOptions
-from printing.contact_sheet import ContactSheet, paper_advice, plan_contact_sheet
-from printing.documents import contact_sheet_pdf
-from printing.items import Box, Code, Line, Picture, Sheet, Text
-from printing.paper import PAPERS, Paper
+from printing.canvas.items import Box, Code, Line, Picture, Sheet, Text
+from printing.canvas.paint import measure
+from printing.contact.film import seen_film
+from printing.contact.marks import crop_as_seen
+from printing.contact.options import ContactOptions
+from printing.contact.sheet import ContactSheet, paper_advice, plan_contact_sheet
+from printing.sheets import documents
+from printing.sheets.documents import contact_sheet_pdf
 
 MM = 72 / 25.4
 LINK, ON, ROLL = "http://127.0.0.1:8000/rolls/2031-014", date(2031, 5, 1), "2031-014"

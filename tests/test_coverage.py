@@ -5,14 +5,14 @@ from builders import registered
 from sqlmodel import Session, select
 
 from catalogue.errors import InvalidInput
-from catalogue.filing import add_page
 from catalogue.film.formats import BUILT_IN_FORMATS
-from catalogue.scans.coverage import aim, coverage, grade, set_aim, stars
-from catalogue.scans.linking import tie
+from catalogue.rolls.file import add_page
+from catalogue.scans.check.coverage import aim, coverage, grade, set_aim, stars
+from catalogue.scans.look.shown import Area
+from catalogue.scans.match.linking import tie
 from catalogue.scans.rows import ppi_on_film
-from catalogue.scans.shown import Area
-from catalogue.store.scan_tables import Scan, ScanFile
-from catalogue.store.tables import Frame, Roll
+from catalogue.store.tables.rolls import Frame, Roll
+from catalogue.store.tables.scans import Scan, ScanFile
 
 SMALL, SHEET_4X5, SHEET_8X10 = (BUILT_IN_FORMATS[key] for key in ("135-24x36", "sheet-4x5", "sheet-8x10"))
 

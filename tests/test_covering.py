@@ -11,15 +11,15 @@ from small_scans import copy_of
 from sqlmodel import Session, select
 
 from catalogue.errors import InvalidInput, NotFound, OutsideScanFolder
-from catalogue.filing import add_binder, add_page, get_page, repunch, turn_page
-from catalogue.moving import take_out, turn_strip
-from catalogue.rolls import get_roll
-from catalogue.scans.covering import cover_page, cover_strip
-from catalogue.scans.frame_pictures import frame_picture
-from catalogue.settings_store import scan_folder
+from catalogue.rolls.change import get_roll
+from catalogue.rolls.file import add_binder, add_page, get_page, repunch, turn_page
+from catalogue.rolls.move import take_out, turn_strip
+from catalogue.scans.look.frame_pictures import frame_picture
+from catalogue.scans.match.covering import cover_page, cover_strip
+from catalogue.settings import scan_folder
 from catalogue.sleeves.page_plan import StripInSlot
-from catalogue.store.database import Archive, open_archive
-from catalogue.store.scan_tables import Scan
+from catalogue.store.engine import Archive, open_archive
+from catalogue.store.tables.scans import Scan
 from catalogue.views import PageView
 
 PX = 3
@@ -227,7 +227,7 @@ def test_of_a_frame_cut_in_two_no_half_stands_for_the_whole(archive: Archive) ->
 
 
 def test_a_better_scan_from_before_stays_the_master(archive: Archive) -> None:
-    from catalogue.scans.linking import link_scan
+    from catalogue.scans.match.linking import link_scan
 
     with archive.session() as session:
         Image.new("RGB", (600, 400), (9, 9, 9)).save(archive.folder / "scans" / "3.png")

@@ -8,7 +8,7 @@ from PIL import Image
 
 from catalogue.errors import InvalidInput
 from catalogue.film.crops import Crop, checked_crop, turned_back, turned_crop, turns_to_stand
-from catalogue.scans.shown import Look, treated
+from catalogue.scans.look.shown import Look, treated
 
 ORIENTATIONS = [(turns, mirrored) for turns in range(4) for mirrored in (False, True)]
 

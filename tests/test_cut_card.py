@@ -22,14 +22,14 @@ from PIL import Image, ImageFilter
 
 from catalogue.errors import DoesNotFit, InvalidInput
 from catalogue.film.formats import BUILT_IN_FORMATS, FilmFormat, find_format
+from catalogue.paper.sizes import PAPERS, Paper
 from catalogue.sleeves.cut_plan import CutFrame, CutPlan, FreeSlot, PlannedStrip, evenly_spaced, own_cuts, plan_cuts
 from catalogue.sleeves.geometry import Rect
 from catalogue.sleeves.layouts import default_layout, find_layout
-from printing import canvas
-from printing.card_documents import cut_card_pdf
-from printing.cut_card import CUT_WIDTH_MM, LABEL_MM, CutCard, plan_cut_card
-from printing.items import Box, Code, Line, Sheet, Text
-from printing.paper import PAPERS, Paper
+from printing.canvas import paint as canvas
+from printing.canvas.items import Box, Code, Line, Sheet, Text
+from printing.sheets.card_documents import cut_card_pdf
+from printing.sheets.cut_card import CUT_WIDTH_MM, LABEL_MM, CutCard, plan_cut_card
 
 MM = 72 / 25.4
 measure = lru_cache(maxsize=None)(canvas.measure)  # the same words are measured on every paper

@@ -9,10 +9,10 @@ from alembic.script import ScriptDirectory
 from sqlalchemy import text
 
 from catalogue.errors import ArchiveProblem
-from catalogue.filing import add_page
-from catalogue.settings_store import get_setting, set_setting
-from catalogue.store import database
-from catalogue.store.database import DATABASE_NAME, Archive, backup, open_archive
+from catalogue.rolls.file import add_page
+from catalogue.settings import get_setting, set_setting
+from catalogue.store import engine as database
+from catalogue.store.engine import DATABASE_NAME, Archive, backup, open_archive
 
 
 def test_an_archive_is_made_where_there_was_none_and_keeps_what_it_is_told(tmp_path: Path) -> None:

@@ -7,15 +7,15 @@ from edge_painter import Strip, paint_edge, run_of_codes
 from sqlmodel import Session
 
 from catalogue.errors import InvalidInput
-from catalogue.registering import NewRoll, register_roll
-from catalogue.rolls import get_roll
-from catalogue.scans.approving import approve
-from catalogue.scans.edge_check import hold_against_edges
-from catalogue.scans.edge_numbers import name_stock
-from catalogue.scans.proposing import propose
-from catalogue.scans.runs import read_run, start_run
-from catalogue.scans.settling import proposal, settle
-from catalogue.store.database import Archive
+from catalogue.rolls.change import get_roll
+from catalogue.rolls.register import NewRoll, register_roll
+from catalogue.scans.edge.check import hold_against_edges
+from catalogue.scans.edge.numbers import name_stock
+from catalogue.scans.match.approve import approve
+from catalogue.scans.match.propose import propose
+from catalogue.scans.match.settle import proposal, settle
+from catalogue.scans.read.folder_runs import read_run, start_run
+from catalogue.store.engine import Archive
 
 
 def scans_with_rebate(folder: Path, frames: dict[str, int | None]) -> None:

@@ -13,13 +13,13 @@ from small_scans import copy_of, flat, untouched
 from sqlmodel import Session, select
 
 from catalogue.errors import InvalidInput, NotFound, UnreadablePicture
-from catalogue.filing import add_binder, get_page
-from catalogue.rolls import RollChanges, get_roll, update_roll
-from catalogue.scans.covering import cover_strip
-from catalogue.scans.edge_numbers import name_stock, read_edge
-from catalogue.scans.linking import link_scan
-from catalogue.store.database import Archive, open_archive
-from catalogue.store.scan_tables import DxStock, Scan
+from catalogue.rolls.change import RollChanges, get_roll, update_roll
+from catalogue.rolls.file import add_binder, get_page
+from catalogue.scans.edge.numbers import name_stock, read_edge
+from catalogue.scans.match.covering import cover_strip
+from catalogue.scans.match.linking import link_scan
+from catalogue.store.engine import Archive, open_archive
+from catalogue.store.tables.scans import DxStock, Scan
 
 NUMBER = "2031-001"
 PX = 9
@@ -153,7 +153,7 @@ def test_a_stock_named_once_is_known_for_ever(session: Session) -> None:
 
 
 def test_a_stock_read_from_the_edge_is_found(session: Session) -> None:
-    from catalogue.finding import find
+    from catalogue.rolls.find import find
 
     save(session, STRIP)
     name_stock(session, "79-7", "Lantern Colour")

@@ -11,8 +11,8 @@ from hypothesis import strategies as st
 from catalogue.errors import InvalidInput
 from catalogue.film.edge_code import EdgeCode
 from catalogue.film.frame_numbers import FrameNumber
-from catalogue.scans.edge_frames import EdgeReading, agreeing, confirm, edge_line, frame_numbers_on, offset_of
-from catalogue.scans.edge_reading import read_edge_codes
+from catalogue.scans.edge.frames import EdgeReading, agreeing, confirm, edge_line, frame_numbers_on, offset_of
+from catalogue.scans.edge.reading import read_edge_codes
 
 # Three pictures, five codes; as a scan mostly is: a little noise, a little blur.
 SHORT = Strip(codes=run_of_codes("79-7/3A", 5), pictures=(1, 39, 77), length_mm=114, noise=3, blur_mm=0.04)

@@ -6,14 +6,14 @@ from pathlib import Path
 import pytest
 from PIL import Image
 
-from catalogue.bottles import list_bottles
+from catalogue.bench.bottles.shelf import list_bottles
+from catalogue.bench.roll_costs import cost_of_roll
 from catalogue.errors import AlreadyExists
-from catalogue.filing import list_binders
-from catalogue.finding import find
-from catalogue.numbering import gaps
-from catalogue.reading import page_view
-from catalogue.roll_costs import cost_of_roll
-from catalogue.rolls import get_roll, list_rolls
+from catalogue.rolls.change import get_roll, list_rolls
+from catalogue.rolls.file import list_binders
+from catalogue.rolls.find import find
+from catalogue.rolls.number import gaps
+from catalogue.rolls.page import page_view
 from example_archive import build as builder
 from example_archive import scenario
 from example_archive.bench_data import WAITING

@@ -15,9 +15,9 @@ from hypothesis import strategies as st
 
 from catalogue.errors import AlreadyExists, ArchiveProblem, InvalidInput, NotFound, StripleafError
 from catalogue.film.frame_numbers import parse_frames
-from catalogue.scans import file_names
-from catalogue.scans.file_names import FileOfFrame, NewName, copy_under_new_names, names_csv, propose_names, safe_name
-from catalogue.scans.linking import frame_named_by
+from catalogue.scans.match.linking import frame_named_by
+from catalogue.scans.write import file_names
+from catalogue.scans.write.file_names import FileOfFrame, NewName, copy_under_new_names, names_csv, propose_names, safe_name
 
 
 def named(*frames: str, roll: str = "2031-014", version: str = "") -> list[str]:

@@ -7,21 +7,12 @@ from builders import Statements, address, registered, slots
 from sqlmodel import Session
 
 from catalogue.errors import AlreadyExists, ImpossibleLayout, InvalidInput, NotFound, UnknownLayout
-from catalogue.filing import (
-    add_binder,
-    add_page,
-    find_page,
-    get_binder,
-    get_page,
-    list_binders,
-    repunch,
-    turn_page,
-)
 from catalogue.film.formats import find_format
 from catalogue.own_shapes import add_format, add_layout, all_formats, all_layouts, own_formats, own_layouts
-from catalogue.rolls import get_roll
+from catalogue.rolls.change import get_roll
+from catalogue.rolls.file import add_binder, add_page, find_page, get_binder, get_page, list_binders, repunch, turn_page
 from catalogue.sleeves.layouts import find_layout
-from catalogue.store.database import Archive
+from catalogue.store.engine import Archive
 
 
 def test_binders_stand_in_the_order_they_came(session: Session) -> None:

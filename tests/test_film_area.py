@@ -9,7 +9,15 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from catalogue.bench.film_area import UNIT_MM2, checked_weight, exact, film_units, number_text, units_by_area, weighted_units
+from catalogue.bench.rules.baths.film_area import (
+    UNIT_MM2,
+    checked_weight,
+    exact,
+    film_units,
+    number_text,
+    units_by_area,
+    weighted_units,
+)
 from catalogue.errors import InvalidInput
 from catalogue.film.formats import BUILT_IN_FORMATS as FORMATS
 

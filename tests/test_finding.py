@@ -3,15 +3,15 @@
 import pytest
 from sqlmodel import Session
 
-from catalogue import finding
 from catalogue.errors import UnknownFormat
-from catalogue.filing import add_binder
-from catalogue.finding import find
-from catalogue.moving import take_out
-from catalogue.numbering import renumber_roll
-from catalogue.processing import ProcessInput
-from catalogue.registering import NewRoll, register_roll
-from catalogue.rolls import RollChanges, get_roll, update_roll
+from catalogue.rolls import find as finding
+from catalogue.rolls.change import RollChanges, get_roll, update_roll
+from catalogue.rolls.file import add_binder
+from catalogue.rolls.find import find
+from catalogue.rolls.move import take_out
+from catalogue.rolls.number import renumber_roll
+from catalogue.rolls.process import ProcessInput
+from catalogue.rolls.register import NewRoll, register_roll
 
 
 @pytest.fixture

@@ -12,16 +12,16 @@ import pytest
 from builders import registered
 
 from catalogue.errors import InvalidInput
-from catalogue.filing import add_binder, get_page
-from catalogue.rolls import get_roll
-from catalogue.store.database import open_archive
-from printing.binder_record import BinderRecord, Gap
-from printing.book import draw_leaves
-from printing.book_documents import book_pdf
-from printing.canvas import measure
-from printing.finding_aid import ELEMENTS, LEVELS, Counts, Description, as_html, finding_aid
-from printing.finding_aid_leaves import plan_finding_aid
-from printing.items import Line, Text
+from catalogue.rolls.change import get_roll
+from catalogue.rolls.file import add_binder, get_page
+from catalogue.store.engine import open_archive
+from printing.book.binder_record import BinderRecord, Gap
+from printing.book.documents import book_pdf
+from printing.book.finding_aid import ELEMENTS, LEVELS, Counts, Description, as_html, finding_aid
+from printing.book.finding_aid_leaves import plan_finding_aid
+from printing.book.plan import draw_leaves
+from printing.canvas.items import Line, Text
+from printing.canvas.paint import measure
 
 ON = date(2031, 9, 14)
 X = "{http://www.w3.org/1999/xhtml}"

@@ -20,9 +20,9 @@ from scipy.fft import dctn
 from scipy.stats import rankdata
 
 from catalogue.errors import InvalidInput
-from catalogue.scans import fingerprints as fp
-from catalogue.scans.fingerprints import Fingerprint, fingerprint_of, grey_of
-from catalogue.scans.picture_lookup import FOUND, Match, PictureIndex, compare, turned_back
+from catalogue.scans.look import fingerprints as fp
+from catalogue.scans.look.fingerprints import Fingerprint, fingerprint_of, grey_of
+from catalogue.scans.look.picture_lookup import FOUND, Match, PictureIndex, compare, turned_back
 from example_archive.pictures import negative, picture
 from example_archive.subjects import SUBJECTS
 

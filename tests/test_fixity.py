@@ -11,13 +11,13 @@ from small_scans import copy_of, flat, scanned, untouched
 from sqlmodel import select
 
 from catalogue.errors import InvalidInput, NotFound, UnreadablePicture
-from catalogue.filing import add_binder
-from catalogue.rolls import get_roll
-from catalogue.scans.fixity import accept_change, accept_moves, check_files, events, troubles
-from catalogue.scans.linking import change_scan, link_scan
-from catalogue.scans.reading import sha256_of
-from catalogue.store.database import Archive, open_archive
-from catalogue.store.scan_tables import Scan, ScanFile
+from catalogue.rolls.change import get_roll
+from catalogue.rolls.file import add_binder
+from catalogue.scans.check.fixity import accept_change, accept_moves, check_files, events, troubles
+from catalogue.scans.match.linking import change_scan, link_scan
+from catalogue.scans.read.one_file import sha256_of
+from catalogue.store.engine import Archive, open_archive
+from catalogue.store.tables.scans import Scan, ScanFile
 
 LABELS = ["1", "2", "3", "4"]
 

@@ -13,10 +13,10 @@ from hypothesis import strategies as st
 
 from catalogue.errors import InvalidInput
 from catalogue.film.dates import parse_date
-from catalogue.scans import frame_log, typed_log
-from catalogue.scans.frame_log import LogLine, read_log_csv
-from catalogue.scans.log_values import parse_aperture, parse_shutter, parse_taken
-from catalogue.scans.typed_log import read_log_lines
+from catalogue.scans.log import frame_log, typed_log
+from catalogue.scans.log.frame_log import LogLine, read_log_csv
+from catalogue.scans.log.log_values import parse_aperture, parse_shutter, parse_taken
+from catalogue.scans.log.typed_log import read_log_lines
 
 FULL = LogLine(
     line=2,

@@ -8,8 +8,8 @@ from hypothesis import strategies as st
 from sqlalchemy import text
 from sqlmodel import Session
 
-from catalogue.registering import NewRoll, register_roll
-from catalogue.store.fulltext import MAX_WORDS, fold, index_roll, match_frames, match_rolls, phrases
+from catalogue.rolls.register import NewRoll, register_roll
+from catalogue.store.index import MAX_WORDS, fold, index_roll, match_frames, match_rolls, phrases
 
 EQUAL = [
     ("Crème brûlée", "creme brulee"),

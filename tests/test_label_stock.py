@@ -13,12 +13,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from catalogue.errors import DoesNotFit, InvalidInput
-from catalogue.sleeves.geometry import Rect
-from printing.canvas import measure
-from printing.items import Line, Text
-from printing.label_documents import printer_test_pdf
-from printing.label_sheets import SheetCaption, cut_marks, offset_scales, outline_lines, plan_test_sheet
-from printing.label_stock import (
+from catalogue.paper.label_sheets import (
     LABEL_STOCKS,
     SAFE_MM,
     LabelStock,
@@ -28,7 +23,12 @@ from printing.label_stock import (
     own_stock,
     plain_stock,
 )
-from printing.paper import PAPERS, Paper
+from catalogue.paper.sizes import PAPERS, Paper
+from catalogue.sleeves.geometry import Rect
+from printing.canvas.items import Line, Text
+from printing.canvas.paint import measure
+from printing.labels.documents import printer_test_pdf
+from printing.labels.filled_sheets import SheetCaption, cut_marks, offset_scales, outline_lines, plan_test_sheet
 
 MM = 72 / 25.4
 ON = date(2031, 5, 1)

@@ -20,16 +20,15 @@ from hypothesis import strategies as st
 from PIL import Image, ImageFilter
 
 from catalogue.errors import DoesNotFit, InvalidInput
+from catalogue.paper.label_sheets import LABEL_STOCKS, LabelStock, StockUse, plain_stock
+from catalogue.paper.sizes import PAPERS
 from catalogue.sleeves.geometry import Rect, Size
 from catalogue.sleeves.layouts import BUILT_IN_LAYOUTS
 from catalogue.views import RollSummary
-from printing.canvas import Painter, measure
-from printing.items import Box, Code, Item, Line, Sheet, Text
-from printing.label_documents import bottle_tags_pdf, out_slips_pdf, roll_labels_pdf, spines_pdf, stickers_pdf
-from printing.label_slips import CAUTION, BottleTag, OutSlip, place_bottle_tag, place_out_slip, plan_out_slips, slip_size
-from printing.label_stock import LABEL_STOCKS, LabelStock, StockUse, plain_stock
-from printing.label_text import code_side, flowed, number_lines, wrapped
-from printing.labels import (
+from printing.canvas.items import Box, Code, Item, Line, Sheet, Text
+from printing.canvas.paint import Painter, measure
+from printing.labels.documents import bottle_tags_pdf, out_slips_pdf, roll_labels_pdf, spines_pdf, stickers_pdf
+from printing.labels.plans import (
     BinderSpine,
     RollLabel,
     place_roll_label,
@@ -40,7 +39,8 @@ from printing.labels import (
     plan_stickers,
     turned,
 )
-from printing.paper import PAPERS
+from printing.labels.slips import CAUTION, BottleTag, OutSlip, place_bottle_tag, place_out_slip, plan_out_slips, slip_size
+from printing.labels.text import code_side, flowed, number_lines, wrapped
 
 MM = 72 / 25.4
 ON = date(2031, 5, 1)

@@ -10,12 +10,12 @@ from sqlalchemy.exc import IntegrityError
 from sqlmodel import Session, select
 
 from catalogue.errors import InvalidInput, NotFound
-from catalogue.filing import add_binder
-from catalogue.rolls import get_roll
-from catalogue.scans.linking import change_scan, link_folder, link_scan, make_master, scan_row, tie, untie
-from catalogue.store.database import Archive, open_archive
-from catalogue.store.scan_tables import Scan, ScanFile
-from catalogue.store.tables import Frame
+from catalogue.rolls.change import get_roll
+from catalogue.rolls.file import add_binder
+from catalogue.scans.match.linking import change_scan, link_folder, link_scan, make_master, scan_row, tie, untie
+from catalogue.store.engine import Archive, open_archive
+from catalogue.store.tables.rolls import Frame
+from catalogue.store.tables.scans import Scan, ScanFile
 
 
 @pytest.fixture(scope="module")

@@ -10,15 +10,15 @@ from builders import registered
 from sqlmodel import Session, select
 
 from catalogue.errors import InvalidInput, NotFound
-from catalogue.finding import find
-from catalogue.rolls import FrameChanges, get_roll, update_frame
-from catalogue.scans.frame_log import LogLine, LogReading, read_log_csv
-from catalogue.scans.log_values import parse_shutter
-from catalogue.scans.logging_frames import apply_log, shutter_text, zone_named
-from catalogue.scans.tracks import Track
-from catalogue.scans.typed_log import read_log_lines
-from catalogue.store.database import Archive
-from catalogue.store.tables import Frame
+from catalogue.rolls.change import FrameChanges, get_roll, update_frame
+from catalogue.rolls.find import find
+from catalogue.scans.log.frame_log import LogLine, LogReading, read_log_csv
+from catalogue.scans.log.log_frames import apply_log, shutter_text, zone_named
+from catalogue.scans.log.log_values import parse_shutter
+from catalogue.scans.log.tracks import Track
+from catalogue.scans.log.typed_log import read_log_lines
+from catalogue.store.engine import Archive
+from catalogue.store.tables.rolls import Frame
 
 LOG = """frame,taken,shutter,aperture,focal length,caption,place,notes,lens
 1,2031-05-14 13:05,1/250,f/8,,Ferry at the pier,Lower Harbour,wind,Merrow 50 mm

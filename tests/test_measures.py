@@ -7,8 +7,8 @@ from hypothesis import strategies as st
 from sqlmodel import Session
 
 from catalogue.errors import InvalidInput
-from catalogue.measures import Units
-from catalogue.settings_store import get_units, set_units
+from catalogue.settings import get_units, set_units
+from catalogue.units import Units
 
 UNITS = pint.UnitRegistry()
 OTHER = Units("inch", "°F", "US quart")

@@ -6,11 +6,11 @@ from pathlib import Path
 import pytest
 from test_migrating_scans import everything
 
-from catalogue.choosing import choices_of_roll, choose_frame
-from catalogue.enlarging import PrintInput, prints_of_frame, record_print
-from catalogue.rolls import get_roll
-from catalogue.store import database
-from catalogue.store.database import DATABASE_NAME, open_archive
+from catalogue.darkroom.print_records import PrintInput, prints_of_frame, record_print
+from catalogue.rolls.change import get_roll
+from catalogue.rolls.choices import choices_of_roll, choose_frame
+from catalogue.store import engine as database
+from catalogue.store.engine import DATABASE_NAME, open_archive
 from catalogue.views import FrameChoice
 
 NEW = {"frame_choice", "print_record", "print_mark"}

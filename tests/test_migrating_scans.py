@@ -9,13 +9,13 @@ from PIL import Image
 from sqlalchemy import text
 from sqlmodel import select
 
-from catalogue.finding import find
-from catalogue.rolls import get_roll
-from catalogue.scans.frame_pictures import frame_picture
-from catalogue.scans.linking import link_scan
-from catalogue.store import database
-from catalogue.store.database import DATABASE_NAME, open_archive
-from catalogue.store.scan_tables import Scan, ScanFile
+from catalogue.rolls.change import get_roll
+from catalogue.rolls.find import find
+from catalogue.scans.look.frame_pictures import frame_picture
+from catalogue.scans.match.linking import link_scan
+from catalogue.store import engine as database
+from catalogue.store.engine import DATABASE_NAME, open_archive
+from catalogue.store.tables.scans import Scan, ScanFile
 
 SCANS = [
     # id, frame, path, SHA-256, width, height, the file's date, linked at

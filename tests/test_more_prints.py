@@ -10,10 +10,10 @@ from builders import registered
 from fastapi.testclient import TestClient
 
 from api.app import create_app
-from catalogue.filing import add_binder
-from catalogue.moving import take_out
-from catalogue.numbering import next_roll_number
-from catalogue.store.database import Archive, open_archive
+from catalogue.rolls.file import add_binder
+from catalogue.rolls.move import take_out
+from catalogue.rolls.number import next_roll_number
+from catalogue.store.engine import Archive, open_archive
 
 
 @pytest.fixture(scope="module")

@@ -6,10 +6,10 @@ from sqlalchemy import text
 from sqlmodel import Session
 
 from catalogue.errors import DoesNotFit, InvalidInput, NotFound, SlotTaken
-from catalogue.filing import add_page, get_page
-from catalogue.moving import history, move_strip, put_back, strips_away, take_out, turn_strip
-from catalogue.rolls import get_roll
-from catalogue.store.database import Archive
+from catalogue.rolls.change import get_roll
+from catalogue.rolls.file import add_page, get_page
+from catalogue.rolls.move import history, move_strip, put_back, strips_away, take_out, turn_strip
+from catalogue.store.engine import Archive
 
 
 def test_a_strip_goes_to_another_page_and_its_frames_with_it(session: Session) -> None:

@@ -11,10 +11,10 @@ from hypothesis import strategies as st
 
 from catalogue.errors import InvalidInput
 from catalogue.film.frame_numbers import FrameNumber, parse_frames
-from catalogue.scans.capture_order import CapturedFile, capture_order
-from catalogue.scans.file_kinds import natural_key
-from catalogue.scans.name_patterns import NamePattern, NameRead, is_camera_name, says_roll, try_pattern
-from catalogue.scans.pattern_suggestions import MAX_SUGGESTIONS, suggest_patterns
+from catalogue.scans.match.capture_order import CapturedFile, capture_order
+from catalogue.scans.match.name_patterns import NamePattern, NameRead, is_camera_name, says_roll, try_pattern
+from catalogue.scans.match.pattern_suggestions import MAX_SUGGESTIONS, suggest_patterns
+from catalogue.scans.read.file_kinds import natural_key
 
 ROLL = "2031-014"
 LABELS = parse_frames("00-36A")

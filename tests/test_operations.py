@@ -18,16 +18,16 @@ from catalogue.errors import (
     SlotTaken,
     UnreadablePicture,
 )
-from catalogue.filing import add_page, get_page, repunch, turn_page
-from catalogue.finding import find
-from catalogue.moving import history, move_strip, put_back, take_out, turn_strip
-from catalogue.numbering import next_roll_number, record_gap, renumber_roll
-from catalogue.processing import ProcessInput
-from catalogue.registering import NewRoll, register_roll
-from catalogue.rolls import FrameChanges, get_roll, offered, update_frame
-from catalogue.scans.linking import link_folder, link_scan
-from catalogue.scans.reading import thumbnail_path
-from catalogue.store.database import Archive, open_archive
+from catalogue.rolls.change import FrameChanges, get_roll, offered, update_frame
+from catalogue.rolls.file import add_page, get_page, repunch, turn_page
+from catalogue.rolls.find import find
+from catalogue.rolls.move import history, move_strip, put_back, take_out, turn_strip
+from catalogue.rolls.number import next_roll_number, record_gap, renumber_roll
+from catalogue.rolls.process import ProcessInput
+from catalogue.rolls.register import NewRoll, register_roll
+from catalogue.scans.match.linking import link_folder, link_scan
+from catalogue.scans.read.one_file import thumbnail_path
+from catalogue.store.engine import Archive, open_archive
 
 TABLES = ("roll", "frame", "strip", "strip_frame", "strip_move", "page", "process_record", "found")
 

@@ -6,8 +6,8 @@ import pytest
 from builders import registered
 from sqlmodel import Session
 
-from api.web.page_map import page_map_svg
-from catalogue.filing import get_page, repunch, turn_page
+from api.web.rolls.page_map import page_map_svg
+from catalogue.rolls.file import get_page, repunch, turn_page
 from catalogue.sleeves.layouts import BUILT_IN_LAYOUTS
 from catalogue.sleeves.page_plan import PagePlan, plan_page
 

@@ -11,13 +11,7 @@ from catalogue.errors import DoesNotFit, ImpossibleLayout, SlotTaken
 from catalogue.film.formats import BUILT_IN_FORMATS, FilmFormat, find_format
 from catalogue.sleeves.address import Address, address_of, ordinal
 from catalogue.sleeves.geometry import Rect
-from catalogue.sleeves.layouts import (
-    BUILT_IN_LAYOUTS,
-    RING_MARGIN_MM,
-    SleeveLayout,
-    default_layout,
-    find_layout,
-)
+from catalogue.sleeves.layouts import BUILT_IN_LAYOUTS, RING_MARGIN_MM, SleeveLayout, default_layout, find_layout
 from catalogue.sleeves.page_plan import FrameOnStrip, StripInSlot, plan_page
 from catalogue.sleeves.placing import BETWEEN_STRIPS_MM, place_in_slot
 

@@ -14,19 +14,19 @@ from playwright.sync_api import Browser
 from serving import CHROMIUM, REQUIRED, serving
 from sqlmodel import Session, select
 
-from api import papers
 from api.app import create_app
-from api.web.papers import EDGES
-from catalogue import paper_settings
+from api.desk import papers
+from api.web.desk.papers import EDGES
+from catalogue.desk import kept_papers as paper_settings
+from catalogue.desk.kept_papers import Correction, PrinterMargins
 from catalogue.errors import AlreadyExists, DoesNotFit, InvalidInput, NotFound
-from catalogue.filing import add_binder
-from catalogue.paper_settings import Correction, PrinterMargins
-from catalogue.settings_store import set_setting
+from catalogue.paper.label_sheets import MOST_OFFSET_MM, StockUse, own_stock
+from catalogue.paper.sizes import PAPERS, Paper
+from catalogue.rolls.file import add_binder
+from catalogue.settings import set_setting
 from catalogue.sleeves.geometry import Rect
-from catalogue.store.database import Archive, open_archive
-from catalogue.store.tables import Setting
-from printing.label_stock import MOST_OFFSET_MM, StockUse, own_stock
-from printing.paper import PAPERS, Paper
+from catalogue.store.engine import Archive, open_archive
+from catalogue.store.tables.rolls import Setting
 
 MM = 72 / 25.4  # a PDF point is 1/72 inch: ISO 32000-1, 8.3.2.3, from memory
 A4 = PAPERS["A4"]

@@ -18,9 +18,9 @@ from scipy.stats import spearmanr
 from skimage.color import deltaE_ciede2000, rgb2lab, rgb2xyz
 
 from catalogue.errors import InvalidInput, UnreadablePicture
-from catalogue.scans.exposures import FrameStatistics, balance, common_exposure
-from catalogue.scans.film_base import FilmBase, Sureness, base_of_roll, find_base, statistics_of
-from catalogue.scans.positives import (
+from catalogue.scans.look.exposures import FrameStatistics, balance, common_exposure
+from catalogue.scans.look.film_base import FilmBase, Sureness, base_of_roll, find_base, statistics_of
+from catalogue.scans.look.positives import (
     Inversion,
     Kind,
     decode_srgb,

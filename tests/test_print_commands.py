@@ -8,12 +8,13 @@ import pypdf
 import pytest
 from builders import registered
 
-from api import cli, papers
-from catalogue.filing import add_binder
-from catalogue.moving import take_out
-from catalogue.numbering import next_roll_number
-from catalogue.rolls import list_rolls
-from catalogue.store.database import open_archive
+from api.cli import main as cli
+from api.desk import papers
+from catalogue.rolls.change import list_rolls
+from catalogue.rolls.file import add_binder
+from catalogue.rolls.move import take_out
+from catalogue.rolls.number import next_roll_number
+from catalogue.store.engine import open_archive
 
 
 @pytest.fixture(scope="module")

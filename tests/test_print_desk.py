@@ -16,15 +16,15 @@ from sqlalchemy import text
 from sqlalchemy.exc import IntegrityError
 from sqlmodel import Session
 
-from api import print_jobs
 from api.app import create_app
-from api.print_desk import put_in_thing
+from api.desk.queue import put_in_thing
+from api.long import print_jobs
+from catalogue.desk.queue import changed_since, empty, last_printed, move, note_printed, put_in, take_out, waiting
 from catalogue.errors import NotFound, StripleafError
-from catalogue.filing import add_binder
-from catalogue.print_queue import changed_since, empty, last_printed, move, note_printed, put_in, take_out, waiting
-from catalogue.rolls import FrameChanges, RollChanges, update_frame, update_roll
-from catalogue.store.database import Archive, open_archive
-from printing.merging import drawn_checksums
+from catalogue.rolls.change import FrameChanges, RollChanges, update_frame, update_roll
+from catalogue.rolls.file import add_binder
+from catalogue.store.engine import Archive, open_archive
+from printing.canvas.merging import drawn_checksums
 
 
 @pytest.fixture(scope="module")

@@ -17,15 +17,23 @@ from sqlalchemy.exc import IntegrityError
 from sqlmodel import Session
 
 from api.app import create_app
-from catalogue import enlarging
-from catalogue.choosing import choose_frame
-from catalogue.enlarging import MarkInput, PrintInput, get_print, prints_of_frame, record_print, take_back_print, time_for
+from catalogue.darkroom import print_records as enlarging
+from catalogue.darkroom.print_records import (
+    MarkInput,
+    PrintInput,
+    get_print,
+    prints_of_frame,
+    record_print,
+    take_back_print,
+    time_for,
+)
 from catalogue.errors import InvalidInput, NotFound
-from catalogue.filing import add_binder
-from catalogue.measures import Units
-from catalogue.rolls import get_roll
-from catalogue.settings_store import set_units
-from catalogue.store.database import Archive, open_archive
+from catalogue.rolls.change import get_roll
+from catalogue.rolls.choices import choose_frame
+from catalogue.rolls.file import add_binder
+from catalogue.settings import set_units
+from catalogue.store.engine import Archive, open_archive
+from catalogue.units import Units
 from catalogue.views import FrameChoice
 
 NUMBER = "2031-001"

@@ -17,18 +17,18 @@ import zxingcpp
 from sqlmodel import Session
 
 from catalogue.errors import InvalidInput
-from catalogue.filing import get_page
 from catalogue.film.formats import BUILT_IN_FORMATS
-from catalogue.registering import NewRoll, register_roll
+from catalogue.paper.sizes import PAPERS
+from catalogue.rolls.file import get_page
+from catalogue.rolls.register import NewRoll, register_roll
 from catalogue.sleeves.geometry import Rect
 from catalogue.sleeves.layouts import BUILT_IN_LAYOUTS
 from catalogue.sleeves.page_plan import plan_page
 from catalogue.views import PageView
-from printing.canvas import Painter, measure
-from printing.contact_sheet import plan_contact_sheet
-from printing.documents import FITS, contact_sheet_pdf, page_label_pdf, paper_advice
-from printing.items import Box, Code, Line, Picture, Sheet, Text, fitted
-from printing.paper import PAPERS
+from printing.canvas.items import Box, Code, Line, Picture, Sheet, Text, fitted
+from printing.canvas.paint import Painter, measure
+from printing.contact.sheet import plan_contact_sheet
+from printing.sheets.documents import FITS, contact_sheet_pdf, page_label_pdf, paper_advice
 
 MM = 72 / 25.4
 LINK = "http://127.0.0.1:8000/rolls/2031-014"

@@ -5,9 +5,9 @@ from builders import registered
 from sqlmodel import Session
 
 from catalogue.errors import InvalidInput, NotFound
-from catalogue.finding import find
-from catalogue.processing import ProcessInput, record_process
-from catalogue.rolls import get_roll, suggestions
+from catalogue.rolls.change import get_roll, suggestions
+from catalogue.rolls.find import find
+from catalogue.rolls.process import ProcessInput, record_process
 from catalogue.views import ProcessView
 
 # 37.8 °C (100 °F) and 3 min 15 s for the colour developer: common practice, no published source.

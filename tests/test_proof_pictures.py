@@ -16,15 +16,15 @@ from scan_scenes import as_image, frame_picture
 from typer.testing import CliRunner
 
 from api.app import create_app
-from api.cli import app as commands
+from api.cli.main import app as commands
 from catalogue.errors import InvalidInput
-from catalogue.filing import add_binder, get_page
-from catalogue.processing import ProcessInput, record_process
-from catalogue.registering import NewRoll, register_roll
-from catalogue.scans.linking import link_scan
-from catalogue.scans.proof_pictures import proof_pictures
-from catalogue.scans.showing_positive import positive_of_roll, set_positive
-from catalogue.store.database import Archive, open_archive
+from catalogue.rolls.file import add_binder, get_page
+from catalogue.rolls.process import ProcessInput, record_process
+from catalogue.rolls.register import NewRoll, register_roll
+from catalogue.scans.look.proof_pictures import proof_pictures
+from catalogue.scans.look.showing_positive import positive_of_roll, set_positive
+from catalogue.scans.match.linking import link_scan
+from catalogue.store.engine import Archive, open_archive
 from catalogue.views import PageView
 
 NUMBER, OTHER = "2031-001", "2031-002"

@@ -18,12 +18,13 @@ from hypothesis import strategies as st
 from PIL import Image, ImageCms, ImageOps
 
 from catalogue.errors import ArchiveProblem, InvalidInput, NotFound, OutsideScanFolder, UnreadablePicture
-from catalogue.scans import file_kinds, reading
-from catalogue.scans.decoding import decode
-from catalogue.scans.embedded_facts import Header, iso_date, jpeg_header, png_header, tiff_header
-from catalogue.scans.file_kinds import PictureKind, natural_key, picture_files
-from catalogue.scans.reading import FileFacts, GreyPicture, large_preview_path, read_file, thumbnail_path
-from catalogue.scans.reading_many import FileRead, read_files
+from catalogue.scans.read import file_kinds
+from catalogue.scans.read import one_file as reading
+from catalogue.scans.read.decoding import decode
+from catalogue.scans.read.embedded_facts import Header, iso_date, jpeg_header, png_header, tiff_header
+from catalogue.scans.read.file_kinds import PictureKind, natural_key, picture_files
+from catalogue.scans.read.many_files import FileRead, read_files
+from catalogue.scans.read.one_file import FileFacts, GreyPicture, large_preview_path, read_file, thumbnail_path
 
 
 @pytest.fixture
@@ -653,12 +654,12 @@ def test_one_bad_file_never_stops_the_rest(scans: Path, folder: Path) -> None:
 
 
 def test_a_reader_brought_down_is_replaced(scans: Path, folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    from catalogue.scans import reading_many
+    from catalogue.scans.read import many_files as reading_many
 
     for number in range(3):
         picture(90 + number).save(scans / f"{number}.jpg")
     falls = (
-        "import os, catalogue.scans.reading_many as many\n"
+        "import os, catalogue.scans.read.many_files as many\n"
         "answer = many._answer\n"
         "many._answer = lambda path, folder: os.abort() if path.name == '1.jpg' else answer(path, folder)\n"
         "many.serve()"

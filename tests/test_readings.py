@@ -16,21 +16,21 @@ from scan_scenes import Folder, as_image, copied, frame_picture, mixed_folder, w
 from sqlmodel import Session, select
 
 from catalogue.errors import InvalidInput, NotFound, UnreadablePicture
-from catalogue.filing import add_binder, get_page
-from catalogue.processing import ProcessInput, record_process
-from catalogue.registering import NewRoll, register_roll
-from catalogue.rolls import get_roll
-from catalogue.scans.approving import approve, undo
-from catalogue.scans.fingerprints import fingerprint_of, grey_of
-from catalogue.scans.frame_pictures import frame_picture as frame_picture_of
-from catalogue.scans.from_picture import from_picture, read_query
-from catalogue.scans.linking import link_folder
-from catalogue.scans.proposing import propose
-from catalogue.scans.runs import read_run, run_progress, start_run, stop_run
-from catalogue.scans.settling import ProposalLine, proposal, settle
-from catalogue.scans.showing_positive import positive_of_roll
-from catalogue.store.database import Archive, open_archive
-from catalogue.store.scan_tables import RunFile, Scan, ScanFile
+from catalogue.rolls.change import get_roll
+from catalogue.rolls.file import add_binder, get_page
+from catalogue.rolls.process import ProcessInput, record_process
+from catalogue.rolls.register import NewRoll, register_roll
+from catalogue.scans.look.fingerprints import fingerprint_of, grey_of
+from catalogue.scans.look.frame_pictures import frame_picture as frame_picture_of
+from catalogue.scans.look.from_picture import from_picture, read_query
+from catalogue.scans.look.showing_positive import positive_of_roll
+from catalogue.scans.match.approve import approve, undo
+from catalogue.scans.match.linking import link_folder
+from catalogue.scans.match.propose import propose
+from catalogue.scans.match.settle import ProposalLine, proposal, settle
+from catalogue.scans.read.folder_runs import read_run, run_progress, start_run, stop_run
+from catalogue.store.engine import Archive, open_archive
+from catalogue.store.tables.scans import RunFile, Scan, ScanFile
 
 LABELS = [str(n) for n in range(1, 37)]
 
@@ -205,7 +205,7 @@ def test_reading_again_reads_no_finished_file(read: tuple[Archive, Folder, int],
         asked.extend(paths)
         return iter(())
 
-    monkeypatch.setattr("catalogue.scans.runs.read_files", none_read)
+    monkeypatch.setattr("catalogue.scans.read.folder_runs.read_files", none_read)
     read_run(archive, again)
     assert [p.name for p in asked] == [what.broken]
 
@@ -245,8 +245,9 @@ def test_killed_in_the_middle_nothing_is_lost_or_doubled(archive: Archive) -> No
         register_roll(session, NewRoll(number="2031-001", frames=24, layout="135-6x6"))
         run = start_run(session, "2031-001", "2031-001").id
     program = (
-        "import sys; from pathlib import Path; from catalogue.store.database import open_archive;"
-        " from catalogue.scans.runs import read_run; read_run(open_archive(Path(sys.argv[1])), int(sys.argv[2]), workers=1)"
+        "import sys; from pathlib import Path; from catalogue.store.engine import open_archive;"
+        " from catalogue.scans.read.folder_runs import read_run;"
+        " read_run(open_archive(Path(sys.argv[1])), int(sys.argv[2]), workers=1)"
     )
     root = Path(__file__).parent.parent
     child = subprocess.Popen(

@@ -10,14 +10,14 @@ import pytest
 from fastapi.testclient import TestClient
 
 from api.app import create_app
-from api.web.recipe_form import STEP_FIELDS, read_steps, texts_of
-from catalogue.bench.temperature_table import parse_temperature_table, temperature_table_text
+from api.web.bench.recipe_form import STEP_FIELDS, read_steps, texts_of
+from catalogue.bench.recipes import list_recipes, recipe_as_typed
+from catalogue.bench.rules.times.temperature_table import parse_temperature_table, temperature_table_text
+from catalogue.bench.sink.recipe_words import step_temperature_words
 from catalogue.errors import InvalidInput
-from catalogue.measures import Units
-from catalogue.recipes import list_recipes, recipe_as_typed
-from catalogue.settings_store import set_units
-from catalogue.step_words import step_temperature_words
-from catalogue.store.database import Archive
+from catalogue.settings import set_units
+from catalogue.store.engine import Archive
+from catalogue.units import Units
 from example_archive.bench_data import ONE_SHOT, colour_kit, fill_bench
 
 Texts = dict[str, str]

@@ -3,10 +3,7 @@
 import pytest
 from sqlmodel import Session
 
-from catalogue.bench.dilution import AmbiguousRatio
-from catalogue.bench_views import StepView
-from catalogue.errors import AlreadyExists, InvalidInput, NotFound
-from catalogue.recipes import (
+from catalogue.bench.recipes import (
     RecipeInput,
     StepInput,
     is_black_and_white,
@@ -17,7 +14,10 @@ from catalogue.recipes import (
     set_colon_means,
     standard_start,
 )
-from catalogue.step_times import step_time
+from catalogue.bench.rules.dilution import AmbiguousRatio
+from catalogue.bench.sink.tonights_times import step_time
+from catalogue.bench.waiting_views import StepView
+from catalogue.errors import AlreadyExists, InvalidInput, NotFound
 
 DEVELOPER = StepInput(
     kind="developer", name="developer", seconds=570, temperature_c=20, solution="one-shot", chemical="Quartz", dilution="1+9",

@@ -9,7 +9,7 @@ import pytest
 from fastapi.testclient import TestClient
 
 from api.app import create_app
-from catalogue.store.database import Archive
+from catalogue.store.engine import Archive
 
 DEVELOPER: dict[str, Any] = {
     "kind": "developer", "name": "developer", "seconds": 570, "temperature_c": 20, "solution": "one-shot", "chemical": "Alderine",

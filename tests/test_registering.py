@@ -9,11 +9,7 @@ from sqlalchemy import text
 from sqlmodel import Session
 
 from catalogue.errors import AlreadyExists, DoesNotFit, InvalidInput, NotFound, SlotTaken, StripleafError
-from catalogue.filing import add_binder, add_page, get_binder
-from catalogue.numbering import gaps, next_roll_number, record_gap, renumber_roll
-from catalogue.processing import ProcessInput
-from catalogue.registering import NewRoll, preview_cuts, register_roll
-from catalogue.rolls import (
+from catalogue.rolls.change import (
     FrameChanges,
     RollChanges,
     get_roll,
@@ -23,8 +19,12 @@ from catalogue.rolls import (
     update_frame,
     update_roll,
 )
-from catalogue.settings_store import ROLL_PATTERN, set_setting
-from catalogue.store.database import Archive
+from catalogue.rolls.file import add_binder, add_page, get_binder
+from catalogue.rolls.number import gaps, next_roll_number, record_gap, renumber_roll
+from catalogue.rolls.process import ProcessInput
+from catalogue.rolls.register import NewRoll, preview_cuts, register_roll
+from catalogue.settings import ROLL_PATTERN, set_setting
+from catalogue.store.engine import Archive
 
 TABLES = ("roll", "frame", "strip", "strip_frame", "strip_move", "page", "process_record", "found")
 

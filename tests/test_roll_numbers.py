@@ -5,14 +5,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from catalogue.errors import AlreadyExists, InvalidInput
-from catalogue.film.roll_numbers import (
-    DEFAULT_PATTERN,
-    RollPattern,
-    match_reference,
-    parse_roll_number,
-    sort_text,
-    suffixed,
-)
+from catalogue.film.roll_numbers import DEFAULT_PATTERN, RollPattern, match_reference, parse_roll_number, sort_text, suffixed
 
 
 @pytest.mark.parametrize(

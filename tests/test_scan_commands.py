@@ -14,13 +14,13 @@ from commanding import run_here
 from PIL import Image
 from scan_scenes import as_image, frame_picture, web_copies
 
-from catalogue.filing import add_binder
-from catalogue.registering import NewRoll, register_roll
-from catalogue.rolls import get_roll
-from catalogue.scans.approving import approve
-from catalogue.scans.proposing import propose
-from catalogue.scans.runs import read_run, run_progress, start_run
-from catalogue.store.database import open_archive
+from catalogue.rolls.change import get_roll
+from catalogue.rolls.file import add_binder
+from catalogue.rolls.register import NewRoll, register_roll
+from catalogue.scans.match.approve import approve
+from catalogue.scans.match.propose import propose
+from catalogue.scans.read.folder_runs import read_run, run_progress, start_run
+from catalogue.store.engine import open_archive
 
 ROOT = Path(__file__).parent.parent
 USAGE, NO_SUCH_THING = 2, 3

@@ -15,9 +15,9 @@ from PIL import Image
 from scan_scenes import as_image, copied, frame_picture, web_copies
 
 from api.app import create_app
-from catalogue.filing import add_binder
-from catalogue.registering import NewRoll, register_roll
-from catalogue.store.database import DATABASE_NAME, open_archive
+from catalogue.rolls.file import add_binder
+from catalogue.rolls.register import NewRoll, register_roll
+from catalogue.store.engine import DATABASE_NAME, open_archive
 
 LABELS = ["1", "2", "3", "4"]
 HUGE = 10**30

@@ -17,9 +17,9 @@ from PIL import Image
 from scan_scenes import as_image, copied, frame_picture, web_copies
 
 from api.app import create_app
-from catalogue.filing import add_binder
-from catalogue.registering import NewRoll, register_roll
-from catalogue.store.database import DATABASE_NAME, open_archive
+from catalogue.rolls.file import add_binder
+from catalogue.rolls.register import NewRoll, register_roll
+from catalogue.store.engine import DATABASE_NAME, open_archive
 
 ROLL, SCANS = "2031-001", "/rolls/2031-001/scans"
 HOSTILE = "\"><img src=x onerror=alert(1)>'&amp;{{7*7}}.jpg"

@@ -7,10 +7,10 @@ from PIL import Image
 from sqlmodel import Session
 
 from catalogue.errors import InvalidInput, NotFound, OutsideScanFolder
-from catalogue.registering import NewRoll, register_roll
-from catalogue.rolls import get_roll
-from catalogue.scans import linking
-from catalogue.scans.linking import frame_named_by, link_folder, link_scan, scan_folder, set_scan_folder
+from catalogue.rolls.change import get_roll
+from catalogue.rolls.register import NewRoll, register_roll
+from catalogue.scans.match import linking
+from catalogue.scans.match.linking import frame_named_by, link_folder, link_scan, scan_folder, set_scan_folder
 
 
 @pytest.mark.parametrize(

@@ -18,10 +18,10 @@ from bidi import get_display
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from printing import direction, fonts
-from printing.canvas import Painter, StreamingPainter, measure
-from printing.items import Sheet, Text, fitted
-from printing.typesetting import Glyph, SetLine, set_line
+from printing.canvas import direction, fonts
+from printing.canvas.items import Sheet, Text, fitted
+from printing.canvas.paint import Painter, StreamingPainter, measure
+from printing.canvas.typesetting import Glyph, SetLine, set_line
 
 MM = 72 / 25.4
 VILLAGE = "قرية عين الزيتون 2031"

@@ -7,18 +7,26 @@ import pytest
 from bench_scene import TODAY, Bench, set_up
 from sqlmodel import Session
 
-from catalogue.at_the_sink import NewFact, give_up_session, list_sessions, log_fact, session_view, sessions_of, take_back_fact
-from catalogue.bench.ledger_entries import BathFacts, Filled
-from catalogue.bottles import add_bottle, baths_of, bottle_view, write_entry
+from catalogue.bench.bottles.shelf import add_bottle, baths_of, bottle_view, write_entry
+from catalogue.bench.recipes import RecipeInput, StepInput, save_recipe
+from catalogue.bench.rules.baths.entries import BathFacts, Filled
+from catalogue.bench.sink.hang import alike, finish_session, hang_rolls, hanger_words, tell_roll
+from catalogue.bench.sink.log import (
+    NewFact,
+    give_up_session,
+    list_sessions,
+    log_fact,
+    session_view,
+    sessions_of,
+    take_back_fact,
+)
+from catalogue.bench.sink.logged_drift import development_words
+from catalogue.bench.sink.plan import NewSession, plan_session, work_out
+from catalogue.bench.tanks import add_tank, list_tanks
+from catalogue.bench.waiting import NewWaiting, note_roll, waiting_view
 from catalogue.errors import AlreadyExists, DoesNotFit, InvalidInput, NotFound
-from catalogue.hanging import alike, finish_session, hang_rolls, hanger_words, tell_roll
-from catalogue.planning import NewSession, plan_session, work_out
-from catalogue.recipes import RecipeInput, StepInput, save_recipe
-from catalogue.registering import NewRoll, register_roll
-from catalogue.rolls import get_roll
-from catalogue.session_drift import development_words
-from catalogue.tanks import add_tank, list_tanks
-from catalogue.waiting import NewWaiting, note_roll, waiting_view
+from catalogue.rolls.change import get_roll
+from catalogue.rolls.register import NewRoll, register_roll
 
 START = datetime(2031, 5, 14, 18, 0, tzinfo=UTC)
 

@@ -13,20 +13,20 @@ from small_scans import copy_of, untouched
 from sqlmodel import Session, select
 
 from catalogue.errors import InvalidInput, NotFound
-from catalogue.filing import add_binder, get_page
-from catalogue.processing import ProcessInput, record_process
-from catalogue.registering import NewRoll, register_roll
-from catalogue.rolls import get_roll
-from catalogue.scans.covering import cover_strip
-from catalogue.scans.exposures import FrameStatistics, balance, common_exposure
-from catalogue.scans.frame_pictures import frame_picture as picture_of
-from catalogue.scans.frame_pictures import scan_picture
-from catalogue.scans.linking import change_scan, link_scan, set_scan_folder
-from catalogue.scans.positives import Inversion, Kind
-from catalogue.scans.showing_positive import balance_scans, clear_positive, likely_kind, positive_of_roll, set_positive
-from catalogue.store.database import Archive, open_archive
-from catalogue.store.scan_tables import FilmPositive, Scan
-from catalogue.store.tables import Frame
+from catalogue.rolls.change import get_roll
+from catalogue.rolls.file import add_binder, get_page
+from catalogue.rolls.process import ProcessInput, record_process
+from catalogue.rolls.register import NewRoll, register_roll
+from catalogue.scans.look.exposures import FrameStatistics, balance, common_exposure
+from catalogue.scans.look.frame_pictures import frame_picture as picture_of
+from catalogue.scans.look.frame_pictures import scan_picture
+from catalogue.scans.look.positives import Inversion, Kind
+from catalogue.scans.look.showing_positive import balance_scans, clear_positive, likely_kind, positive_of_roll, set_positive
+from catalogue.scans.match.covering import cover_strip
+from catalogue.scans.match.linking import change_scan, link_scan, set_scan_folder
+from catalogue.store.engine import Archive, open_archive
+from catalogue.store.tables.rolls import Frame
+from catalogue.store.tables.scans import FilmPositive, Scan
 
 LABELS = ("1", "2", "3", "4")
 REBATE = 14

@@ -14,19 +14,19 @@ from small_scans import copy_of, flat, untouched
 from sqlmodel import Session, select
 
 from catalogue.errors import NotFound, UnreadablePicture
-from catalogue.filing import add_binder, get_page
-from catalogue.rolls import get_roll
-from catalogue.scans import frame_pictures
-from catalogue.scans.fingerprints import fingerprint_of, grey_of
-from catalogue.scans.likenesses import correction
-from catalogue.scans.linking import change_scan, link_scan, tie
-from catalogue.scans.picture_lookup import Match, compare
-from catalogue.scans.positives import Inversion, Kind
+from catalogue.rolls.change import get_roll
+from catalogue.rolls.file import add_binder, get_page
+from catalogue.scans.look import frame_pictures
+from catalogue.scans.look.fingerprints import fingerprint_of, grey_of
+from catalogue.scans.look.picture_lookup import Match, compare
+from catalogue.scans.look.positives import Inversion, Kind
+from catalogue.scans.look.shown import Look, make_shown, shown_path, treated
+from catalogue.scans.match.linking import change_scan, link_scan, tie
+from catalogue.scans.match.picture_evidence import correction
 from catalogue.scans.rows import Positives, scans_of
-from catalogue.scans.shown import Look, make_shown, shown_path, treated
-from catalogue.store.database import Archive, open_archive
-from catalogue.store.scan_tables import FilmPositive, Scan, ScanFile
-from catalogue.store.tables import Frame
+from catalogue.store.engine import Archive, open_archive
+from catalogue.store.tables.rolls import Frame
+from catalogue.store.tables.scans import FilmPositive, Scan, ScanFile
 
 STANDINGS = list(product((False, True), range(4)))
 """Mirrored or not, and quarter turns."""

@@ -17,9 +17,9 @@ from PIL import Image
 
 from catalogue.errors import ArchiveProblem, InvalidInput, NotFound
 from catalogue.film.dates import parse_date
-from catalogue.scans import sidecars
-from catalogue.scans.frame_facts import FrameFacts, certain_date
-from catalogue.scans.sidecars import merge_sidecar, merged_xmp, sidecars_of, write_sidecar
+from catalogue.scans.write import sidecars
+from catalogue.scans.write.frame_facts import FrameFacts, certain_date
+from catalogue.scans.write.sidecars import merge_sidecar, merged_xmp, sidecars_of, write_sidecar
 
 FULL = FrameFacts(
     roll="2031-014",

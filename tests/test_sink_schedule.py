@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from catalogue.bench.schedule import (
+from catalogue.bench.rules.times.schedule import (
     Agitation,
     SinkEvent,
     SinkStep,

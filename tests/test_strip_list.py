@@ -13,15 +13,15 @@ from PIL import ImageFilter
 
 from catalogue.errors import DoesNotFit, InvalidInput
 from catalogue.film.formats import BUILT_IN_FORMATS, FilmFormat, find_format
+from catalogue.paper.sizes import PAPERS, Paper
 from catalogue.sleeves.geometry import Rect
 from catalogue.sleeves.layouts import BUILT_IN_LAYOUTS, SleeveLayout, find_layout
 from catalogue.sleeves.page_plan import FrameOnStrip, StripInSlot, plan_page
 from catalogue.views import PageView, RollSummary
-from printing import canvas
-from printing.card_documents import strip_list_pdf
-from printing.items import Box, Code, Line, Text
-from printing.paper import PAPERS, Paper
-from printing.strip_list import StripList, frame_range, plan_strip_list
+from printing.canvas import paint as canvas
+from printing.canvas.items import Box, Code, Line, Text
+from printing.sheets.card_documents import strip_list_pdf
+from printing.sheets.strip_list import StripList, frame_range, plan_strip_list
 
 MM = 72 / 25.4
 ON = date(2031, 5, 1)

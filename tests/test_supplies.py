@@ -13,18 +13,26 @@ from fastapi.testclient import TestClient
 from sqlmodel import Session
 
 from api.app import create_app
-from catalogue.bath_evidence import BaseMeasured, bath_evidence, risen
-from catalogue.bench.ledger_entries import BathFacts, Emptied, Filled, RollsDone
-from catalogue.bottle_work import fill_bottle, put_rolls_through
-from catalogue.bottles import add_bottle, bottle_view, roll_pass, write_entry
+from catalogue.bench.bottles.bath_evidence import BaseMeasured, bath_evidence, risen
+from catalogue.bench.bottles.by_hand import fill_bottle, put_rolls_through
+from catalogue.bench.bottles.shelf import add_bottle, bottle_view, roll_pass, write_entry
+from catalogue.bench.roll_costs import average, cost_of_roll, costs_of_processed
+from catalogue.bench.rules.baths.entries import BathFacts, Emptied, Filled, RollsDone
+from catalogue.bench.supplies import (
+    StockInput,
+    SuppliesInput,
+    list_stocks,
+    processing_pace,
+    set_stock,
+    set_supplies,
+    what_to_buy,
+)
+from catalogue.bench.waiting import NewWaiting, note_roll
 from catalogue.errors import InvalidInput
-from catalogue.processing import ProcessInput, record_process
-from catalogue.roll_costs import average, cost_of_roll, costs_of_processed
-from catalogue.scans.positives import Inversion, Kind
-from catalogue.store.database import Archive
-from catalogue.store.scan_tables import FilmPositive
-from catalogue.supplies import StockInput, SuppliesInput, list_stocks, processing_pace, set_stock, set_supplies, what_to_buy
-from catalogue.waiting import NewWaiting, note_roll
+from catalogue.rolls.process import ProcessInput, record_process
+from catalogue.scans.look.positives import Inversion, Kind
+from catalogue.store.engine import Archive
+from catalogue.store.tables.scans import FilmPositive
 
 TODAY = date.today()
 
@@ -183,7 +191,7 @@ def measured(session: Session, number: str, base: tuple[float, float, float], ki
 
 
 def _waiting(session: Session):  # type: ignore[no-untyped-def]
-    from catalogue.waiting import waiting_film
+    from catalogue.bench.waiting import waiting_film
 
     return waiting_film(session)
 

@@ -9,8 +9,9 @@ from sqlalchemy import text
 from sqlalchemy.exc import IntegrityError
 from sqlmodel import Session, SQLModel
 
-from catalogue.store import bench_tables, darkroom_tables, print_tables, tables  # noqa: F401  all register themselves
-from catalogue.store.database import Archive
+from catalogue.store.engine import Archive
+from catalogue.store.tables import bench as bench_tables  # noqa: F401  all register themselves
+from catalogue.store.tables import rolls as tables
 
 NAMES = {
     "setting", "own_format", "own_layout", "binder", "page", "roll", "former_number", "number_gap",

@@ -15,18 +15,18 @@ from small_scans import copy_of, flat, untouched
 from sqlmodel import Session
 
 from catalogue.errors import AlreadyExists, InvalidInput, NotFound
-from catalogue.filing import add_binder, get_page
-from catalogue.processing import ProcessInput, record_process
-from catalogue.registering import NewRoll, register_roll
-from catalogue.rolls import FrameChanges, update_frame
-from catalogue.scans.covering import cover_page, cover_strip
-from catalogue.scans.file_names import names_csv
-from catalogue.scans.fixity import check_files
-from catalogue.scans.frame_log import read_log_csv
-from catalogue.scans.linking import link_scan
-from catalogue.scans.logging_frames import apply_log
-from catalogue.scans.telling import copies_under_new_names, proposed_names, write_sidecars
-from catalogue.store.database import Archive, open_archive
+from catalogue.rolls.change import FrameChanges, update_frame
+from catalogue.rolls.file import add_binder, get_page
+from catalogue.rolls.process import ProcessInput, record_process
+from catalogue.rolls.register import NewRoll, register_roll
+from catalogue.scans.check.fixity import check_files
+from catalogue.scans.log.frame_log import read_log_csv
+from catalogue.scans.log.log_frames import apply_log
+from catalogue.scans.match.covering import cover_page, cover_strip
+from catalogue.scans.match.linking import link_scan
+from catalogue.scans.write.file_names import names_csv
+from catalogue.scans.write.tell import copies_under_new_names, proposed_names, write_sidecars
+from catalogue.store.engine import Archive, open_archive
 
 DIGITISED = "2033:01:02 10:00:00"
 LOG = b"""frame,taken,shutter,aperture,caption

@@ -10,8 +10,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from catalogue.errors import InvalidInput
-from catalogue.scans import tracks
-from catalogue.scans.tracks import Track, TrackPoint, in_zone, offset_from
+from catalogue.scans.log import tracks
+from catalogue.scans.log.tracks import Track, TrackPoint, in_zone, offset_from
 
 # The namespace of GPX 1.1 and the order of ele and time in a point as its schema has them (from memory).
 HEAD = '<?xml version="1.0" encoding="UTF-8"?><gpx version="1.1" creator="invented" xmlns="http://www.topografix.com/GPX/1/1">'

@@ -4,7 +4,7 @@ import pint
 import pytest
 
 from catalogue.film.formats import find_format
-from printing.paper import find_paper
+from catalogue.paper.sizes import find_paper
 
 UNITS = pint.UnitRegistry()
 

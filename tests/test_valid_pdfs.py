@@ -10,10 +10,10 @@ from bench_scene import set_up
 from fastapi.testclient import TestClient
 
 from api.app import create_app
-from catalogue.filing import add_binder
-from catalogue.moving import take_out
-from catalogue.planning import NewSession, plan_session
-from catalogue.registering import NewRoll, register_roll
+from catalogue.bench.sink.plan import NewSession, plan_session
+from catalogue.rolls.file import add_binder
+from catalogue.rolls.move import take_out
+from catalogue.rolls.register import NewRoll, register_roll
 
 PATHS = (
     "rolls/2031-001/contact-sheet.pdf", "rolls/2031-001/contact-sheet.pdf?side=emulsion&boxes=true",

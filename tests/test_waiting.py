@@ -8,14 +8,14 @@ from sqlmodel import Session
 from test_cassette_picture import photograph
 
 from api.app import create_app
+from catalogue.bench.waiting import NewWaiting, WaitingChanges, change_waiting, note_roll, waiting_film, waiting_view
 from catalogue.errors import AlreadyExists, InvalidInput, NotFound
-from catalogue.finding import find
-from catalogue.numbering import gaps
-from catalogue.processing import ProcessInput, record_process
-from catalogue.registering import NewRoll, register_roll
-from catalogue.rolls import get_roll, list_rolls, offered
-from catalogue.store.database import Archive
-from catalogue.waiting import NewWaiting, WaitingChanges, change_waiting, note_roll, waiting_film, waiting_view
+from catalogue.rolls.change import get_roll, list_rolls, offered
+from catalogue.rolls.find import find
+from catalogue.rolls.number import gaps
+from catalogue.rolls.process import ProcessInput, record_process
+from catalogue.rolls.register import NewRoll, register_roll
+from catalogue.store.engine import Archive
 
 
 @pytest.fixture

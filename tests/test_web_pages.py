@@ -7,8 +7,8 @@ from builders import registered
 from fastapi.testclient import TestClient
 
 from api.app import create_app
-from catalogue.rolls import get_roll
-from catalogue.store.database import Archive
+from catalogue.rolls.change import get_roll
+from catalogue.store.engine import Archive
 
 ROLL = {
     "number": "2031-014",

@@ -18,13 +18,13 @@ from PIL import Image, ImageFilter
 
 from catalogue.errors import InvalidInput, NotFound
 from catalogue.film.formats import BUILT_IN_FORMATS, find_format
+from catalogue.paper.sizes import PAPERS, Paper
 from catalogue.sleeves.geometry import Rect
-from printing import canvas
-from printing.card_documents import print_cards_pdf, tank_card_pdf
-from printing.items import Box, Code, Line, Picture, Sheet, Text
-from printing.paper import PAPERS, Paper
-from printing.print_card import FrameToPrint, PrintCard, PrintMark, PrintRecord, plan_print_card
-from printing.tank_card import CAUTIONS, STEP_MM, TankReel, TankStep, TankWork, plan_tank_card, wrapped
+from printing.canvas import paint as canvas
+from printing.canvas.items import Box, Code, Line, Picture, Sheet, Text
+from printing.sheets.card_documents import print_cards_pdf, tank_card_pdf
+from printing.sheets.print_card import FrameToPrint, PrintCard, PrintMark, PrintRecord, plan_print_card
+from printing.sheets.tank_card import CAUTIONS, STEP_MM, TankReel, TankStep, TankWork, plan_tank_card, wrapped
 
 MM = 72 / 25.4
 ON = date(2031, 5, 1)

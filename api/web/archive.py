@@ -7,12 +7,12 @@ from sqlmodel import Session
 from api.dependencies import ArchiveHere, TypedForm
 from api.web.rendering import page
 from catalogue.errors import InvalidInput, StripleafError
-from catalogue.measures import LENGTH_UNITS, TEMPERATURE_UNITS, VOLUME_UNITS, Units
-from catalogue.numbering import gaps, next_roll_number, record_gap
 from catalogue.own_shapes import own_formats, own_layouts
-from catalogue.scans.linking import set_scan_folder
-from catalogue.settings_store import archive_name, get_units, name_archive, roll_pattern, scan_folder, set_roll_pattern, set_units
-from catalogue.store.database import Archive
+from catalogue.rolls.number import gaps, next_roll_number, record_gap
+from catalogue.scans.match.linking import set_scan_folder
+from catalogue.settings import archive_name, get_units, name_archive, roll_pattern, scan_folder, set_roll_pattern, set_units
+from catalogue.store.engine import Archive
+from catalogue.units import LENGTH_UNITS, TEMPERATURE_UNITS, VOLUME_UNITS, Units
 
 router = APIRouter()
 GAP_REASONS = ("never used", "blank", "destroyed", "away", "unknown")

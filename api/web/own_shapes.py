@@ -8,18 +8,18 @@ from fastapi.responses import RedirectResponse, Response
 from markupsafe import Markup
 
 from api.dependencies import ArchiveHere, TypedForm
-from api.web.page_map import page_map_svg
 from api.web.rendering import page
+from api.web.rolls.page_map import page_map_svg
 from api.web.typed import measured, whole
 from catalogue.errors import InvalidInput, StripleafError
 from catalogue.film.formats import FilmFormat
-from catalogue.measures import Units
 from catalogue.own_shapes import add_format, add_layout, all_formats, all_layouts, layout_of
-from catalogue.settings_store import get_units
+from catalogue.settings import get_units
 from catalogue.sleeves.geometry import Rect, Size
 from catalogue.sleeves.layouts import SleeveLayout
 from catalogue.sleeves.page_plan import plan_page
-from catalogue.store.database import Archive
+from catalogue.store.engine import Archive
+from catalogue.units import Units
 
 router = APIRouter(prefix="/archive")
 

@@ -7,7 +7,7 @@ from typing import Any, TypeVar
 from pydantic import BaseModel, ValidationError
 
 from catalogue.errors import InvalidInput
-from catalogue.scans.tracks import MAX_OFFSET
+from catalogue.scans.log.tracks import MAX_OFFSET
 
 Given = TypeVar("Given", bound=BaseModel)
 

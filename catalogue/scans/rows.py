@@ -9,10 +9,10 @@ from sqlmodel import Session, col, select
 
 from catalogue.errors import UnreadablePicture
 from catalogue.film.formats import FilmFormat
-from catalogue.measures import MM_PER_INCH
-from catalogue.scans.positives import Inversion, Kind
-from catalogue.scans.shown import Area, Look, make_shown
-from catalogue.store.scan_tables import SCAN_ROLES, FilmPositive, Scan, ScanFile
+from catalogue.scans.look.positives import Inversion, Kind
+from catalogue.scans.look.shown import Area, Look, make_shown
+from catalogue.store.tables.scans import SCAN_ROLES, FilmPositive, Scan, ScanFile
+from catalogue.units import MM_PER_INCH
 from catalogue.views import ScanView
 
 LARGE_FRAME_MM = 45.0

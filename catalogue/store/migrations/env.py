@@ -3,8 +3,6 @@
 from alembic import context
 from sqlmodel import SQLModel
 
-from catalogue.store import bench_tables, darkroom_tables, print_tables, scan_tables, tables  # noqa: F401
-
 
 def _mine(name: str | None, kind: str, _parents: object) -> bool:
     """The full-text index and its shadow tables aren't Alembic's business."""

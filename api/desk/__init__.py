@@ -1,0 +1,1 @@
+"""The print desk at the edge."""

@@ -1,0 +1,261 @@
+"""The print desk: things put in the queue, named for the eye, made into sheets, and noted when they came out of the printer."""
+
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any, BinaryIO
+
+from sqlmodel import Session
+
+from api.desk.print_kinds import KINDS, SAME, Kind, Now, find_kind, on_paper, settled
+from api.desk.print_models import Asked
+from catalogue.desk.queue import (
+    Wish,
+    changed_since,
+    forget_leaves,
+    last_printed,
+    last_printed_on,
+    note_printed,
+    put_in,
+    take_out,
+    waiting,
+)  # fmt: skip
+from catalogue.errors import InvalidInput, NotFound, StripleafError
+from catalogue.rolls.file import get_binder
+from printing.book.documents import book_pdf, write_book
+from printing.canvas.merging import drawn_checksums
+from printing.sheets.documents import PrintedPdf
+
+
+@dataclass(frozen=True)
+class Waiting:
+    """A thing in the queue for the eye: `paper` is what to put into the printer, `problem` why it can't be made now."""
+
+    id: int
+    kind: str
+    what: Mapping[str, Any]
+    title: str
+    paper: str
+    wanted_at: str
+    printed_at: str
+    problem: str = ""
+
+
+@dataclass(frozen=True)
+class Piece:
+    """Things of one kind that are drawn together, in order; mostly one."""
+
+    key: str
+    kind: Kind
+    things: tuple[tuple[Wish, Asked, str], ...]
+
+    @property
+    def title(self) -> str:
+        """The title of the thing, or of the first and how many more."""
+        first, more = self.things[0][2], len(self.things) - 1
+        return first if not more else f"{first} and {more} more"
+
+
+@dataclass(frozen=True)
+class Made:
+    """A piece as PDF: the sheets to print (from 0), what is to be known, and for each thing what it bears.
+
+    `kept` is plain JSON for `came_out`: wish, kind, what, and leaf name to checksum of the leaves that are printed.
+    `left_out` counts leaves that are as they were printed last; `to_take_out` names printed leaves of before.
+    """
+
+    pdf: BinaryIO
+    sheets: tuple[int, ...]
+    explanation: str
+    kept: tuple[dict[str, Any], ...]
+    left_out: int = 0
+    unchanged: tuple[str, ...] = ()
+    to_take_out: tuple[str, ...] = ()
+
+
+def put_in_thing(session: Session, key: str, given: Mapping[str, Any]) -> Wish:
+    """Puts a thing in the queue after checking every value; raises `InvalidInput` or `NotFound`."""
+    _, asked, _ = settled(session, key, given)
+    return put_in(session, key, asked.model_dump())
+
+
+def put_in_binder(session: Session, binder_id: int, paper: str = "", width_mm: float = 40.0) -> tuple[Wish, ...]:
+    """Puts in everything of a binder: spine, each page's label, strip list and contact sheet, and the book.
+
+    Raises `NotFound` for a binder that isn't there or has no page.
+    """
+    binder = get_binder(session, binder_id)
+    if not binder.pages:
+        raise NotFound(f"{binder.name} has no page yet, so there is nothing of it to print. Sleeve a roll first.")
+    things: list[tuple[str, dict[str, Any]]] = [("spine", {"binder_id": binder_id, "width_mm": width_mm})]
+    for key in ("page-label", "strip-list", "page-sheet"):
+        things += [(key, {"page_id": page.id, "paper": paper}) for page in binder.pages]
+    things.append(("book", {"binder_id": binder_id, "paper": paper}))
+    return tuple(put_in_thing(session, key, what) for key, what in things)
+
+
+def listed(session: Session) -> tuple[Waiting, ...]:
+    """The queue in order; what can't be made any more stays in it and says why."""
+    found = []
+    for wish in waiting(session):
+        title, paper, problem, printed = wish.kind, "", "", ""
+        try:
+            kind = find_kind(wish.kind)
+            title = kind.name
+            asked = kind.model.understood(wish.what)
+            paper, printed = on_paper(session, kind, asked), last_printed_on(session, wish.kind, asked.identity)
+            title = kind.title(session, asked)
+        except StripleafError as trouble:
+            problem = str(trouble)
+        found.append(Waiting(wish.id, wish.kind, wish.what, title, paper, wish.wanted_at, printed, problem))
+    return tuple(found)
+
+
+def pieces(session: Session, troubles: list[str]) -> tuple[Piece, ...]:
+    """The queue as pieces, those that join put with the first of them; `troubles` gains what can't be made and why."""
+    found: dict[object, list[tuple[Wish, Asked, str]]] = {}
+    kinds: dict[object, str] = {}
+    for wish in waiting(session):
+        try:
+            kind, asked, title = settled(session, wish.kind, wish.what)
+        except StripleafError as trouble:
+            troubles.append(str(trouble))
+            continue
+        joined: object = (wish.kind, *kind.joins(asked)) if kind.joins else wish.id
+        found.setdefault(joined, []).append((wish, asked, title))
+        kinds[joined] = wish.kind
+    return tuple(Piece(kinds[key], KINDS[kinds[key]], tuple(things)) for key, things in found.items())
+
+
+def sheets_of(session: Session, key: str, given: Mapping[str, Any], now: Now) -> tuple[str, int, str]:
+    """Title, number of sheets and the sentence to know of a thing, before it is printed."""
+    kind, asked, title = settled(session, key, given)
+    if kind.plan is not None:
+        count = len(kind.plan(session, asked, now).leaves)
+        return title, count, f"{count} leaves."
+    made = _made(session, kind, [asked], now)
+    return title, made.sheets, made.explanation
+
+
+def look_at(session: Session, key: str, given: Mapping[str, Any], now: Now, sheet: int | None = None) -> tuple[bytes, int]:
+    """The thing as PDF, and where in it `sheet` (from 1) is; of what has leaves only that leaf is drawn. Raises `NotFound`."""
+    kind, asked, _ = settled(session, key, given)
+    if kind.plan is None:
+        return _made(session, kind, [asked], now).pdf, sheet or 1
+    plan = kind.plan(session, asked, now)
+    if sheet is not None and not 1 <= sheet <= len(plan.leaves):
+        raise NotFound(f"There is no sheet {sheet}: it has {len(plan.leaves)}.")
+    only = None if sheet is None else {plan.leaves[sheet - 1].name}
+    return book_pdf(plan, printed_on=now.on, only=only), 1
+
+
+def _made(session: Session, kind: Kind, asked: Sequence[Asked], now: Now) -> PrintedPdf:
+    if kind.make is None:
+        raise InvalidInput(f"A {kind.name} is drawn leaf by leaf.")
+    return kind.make(session, asked, now)
+
+
+def make(
+    session: Session, piece: Piece, now: Now, out: BinaryIO, *, changed_only: bool, progress: Callable[[int, int], None]
+) -> Made:
+    """The piece drawn into `out`; no sheets where nothing of it is to be printed again. `progress` may raise to stop."""
+    if piece.kind.plan is not None:
+        return _leaves(session, piece, now, out, changed_only, progress)
+    wanted, unchanged, kept = [], [], []
+    whole: dict[str, str] = {}
+    for wish, asked, title in piece.things:
+        sums = _checksums(session, piece.kind, asked)
+        again = changed_since(session, piece.key, asked.identity, sums) if changed_only else tuple(sums)
+        if changed_only and not again:
+            unchanged.append(title)
+            kept.append(_entry(wish, piece.key, asked, {}))
+            continue
+        whole = sums
+        wanted.append(asked)
+        kept.append(_entry(wish, piece.key, asked, {name: sums[name] for name in again}))
+    if not wanted:
+        return Made(out, (), "", tuple(kept), 0, tuple(unchanged))
+    made = _made(session, piece.kind, wanted, now)
+    out.write(made.pdf)
+    sheets = tuple(range(made.sheets))
+    left_out = 0
+    if piece.kind.joins is None:  # its leaves are its own sheets
+        names = set(kept[0]["leaves"])
+        sheets = tuple(n for n, name in enumerate(whole) if name in names)
+        left_out = made.sheets - len(sheets)
+    return Made(out, sheets, made.explanation, tuple(kept), left_out, tuple(unchanged))
+
+
+def _checksums(session: Session, kind: Kind, asked: Asked) -> dict[str, str]:
+    """Leaf name to checksum of a thing drawn alone, as if always on one day and at the first place of a sheet."""
+    plain = asked.model_copy(update={name: type(asked).model_fields[name].default for name in asked.placing})
+    sums = drawn_checksums(_made(session, kind, [plain], SAME).pdf)
+    return {f"sheet {n}": each for n, each in enumerate(sums, 1)}
+
+
+def _leaves(
+    session: Session, piece: Piece, now: Now, out: BinaryIO, changed_only: bool, progress: Callable[[int, int], None]
+) -> Made:
+    assert piece.kind.plan is not None
+    ((wish, asked, title),) = piece.things
+    plan = piece.kind.plan(session, asked, now)
+    sums = (piece.kind.plan(session, asked, SAME) if piece.kind.dated else plan).checksums
+    before = last_printed(session, piece.key, asked.identity)
+    again = changed_since(session, piece.key, asked.identity, sums) if changed_only else tuple(sums)
+    gone = [name for name in before if name not in sums]
+    entry = _entry(wish, piece.key, asked, {name: sums[name] for name in again}, gone)
+    if not again:
+        return Made(out, (), "", (entry,), 0, (title,))
+    written = write_book(plan, out, printed_on=now.on, only=set(again), progress=progress)
+    old = tuple(name for name in before if name in gone or sums[name] != before[name])
+    return Made(
+        out,
+        tuple(range(len(written.leaves))),
+        written.explanation,
+        (entry,),
+        len(sums) - len(again),
+        (),
+        old if changed_only else (),
+    )
+
+
+def _entry(wish: Wish, key: str, asked: Asked, leaves: Mapping[str, str], gone: Sequence[str] = ()) -> dict[str, Any]:
+    return {"wish": wish.id, "kind": key, "what": asked.identity, "leaves": dict(leaves), "gone": list(gone)}
+
+
+def _entries(kept: Any) -> Iterator[dict[str, Any]]:
+    """What a PDF of ours has kept, each entry looked at before it is believed."""
+    for entry in kept.get("things", ()) if isinstance(kept, dict) else ():
+        if (
+            isinstance(entry, dict)
+            and isinstance(entry.get("wish"), int)
+            and entry.get("kind") in KINDS
+            and isinstance(entry.get("what"), dict)
+            and isinstance(entry.get("leaves"), dict)
+            and isinstance(entry.get("gone"), list)
+            and all(isinstance(v, str) and v.strip() and k.strip() for k, v in entry["leaves"].items())
+        ):
+            yield entry
+
+
+def came_out(session: Session, kept: Any) -> int:
+    """Notes what a PDF bears as printed and takes its things out of the queue; says how many things those are.
+
+    Raises `InvalidInput` for a PDF that says nothing of itself.
+    """
+    entries = list(_entries(kept))
+    if not entries:
+        raise InvalidInput("This PDF doesn't say what is on it, so it can't be noted as printed. Make it again from the queue.")
+    waits = {wish.id: wish for wish in waiting(session)}
+    for entry in entries:
+        note_printed(session, entry["kind"], entry["what"], entry["leaves"])
+        forget_leaves(session, entry["kind"], entry["what"], set(map(str, entry["gone"])))
+        wish = waits.get(entry["wish"])
+        if wish and wish.kind == entry["kind"] and entry["what"].items() <= dict(wish.what).items():
+            take_out(session, wish.id)
+            del waits[wish.id]
+    return len(entries)
+
+
+def pdf_of(session: Session, key: str, given: Mapping[str, Any], now: Now) -> bytes:
+    """The whole thing as PDF."""
+    return look_at(session, key, given, now)[0]

@@ -1,0 +1,1 @@
+"""JSON routes: rolls, binders and frames."""

@@ -1,0 +1,81 @@
+"""Readings and re-checks as long work: begun by the web pages and the JSON service alike."""
+
+from collections.abc import Callable
+
+from api.long.background import Background
+from catalogue.errors import InvalidInput
+from catalogue.scans.check.fixity import check_files
+from catalogue.scans.edge.check import hold_against_edges
+from catalogue.scans.match.propose import propose
+from catalogue.scans.read.folder_runs import RunProgress, read_run, run_progress, start_run, stop_run
+from catalogue.store.engine import Archive
+
+CHECK = "check"
+
+
+def reading(run_id: int) -> str:
+    """The name of a reading's work."""
+    return f"reading {run_id}"
+
+
+def begin_reading(archive: Archive, background: Background, folder: str, number: str) -> RunProgress:
+    """Lists the folder and begins to read it; when all is read, a proposal is worked out."""
+    with archive.session() as session:
+        progress = start_run(session, folder, number)
+    go_on_reading(archive, background, progress.id)
+    return progress
+
+
+def go_on_reading(archive: Archive, background: Background, run_id: int) -> RunProgress:
+    """Reads what still waits; raises `InvalidInput` for a reading that is tied, which would be taken for untied."""
+    with archive.session(reading=True) as session:
+        progress = run_progress(session, run_id)
+    if progress.state == "linked":
+        raise InvalidInput("This reading is tied to its frames already. Undo it first, or read the folder anew.")
+
+    def work(stop: Callable[[], bool]) -> None:
+        if read_run(archive, run_id, cancelled=stop).state == "read":
+            with archive.session() as session:
+                propose(session, run_id)
+
+    background.start(reading(run_id), work)
+    return progress
+
+
+def stop_reading(archive: Archive, background: Background, run_id: int) -> RunProgress:
+    """Stops a reading; what is read stays read."""
+    with archive.session() as session:
+        stop_run(session, run_id)
+    background.stop(reading(run_id))
+    background.wait(reading(run_id))
+    with archive.session() as session:
+        return stop_run(session, run_id)
+
+
+def begin_edges(archive: Archive, background: Background, run_id: int) -> None:
+    """Holds the proposal of a reading against the edge numbers on the film."""
+    name = reading(run_id)
+
+    def work(stop: Callable[[], bool]) -> None:
+        def told(done: int, read: int) -> None:
+            background.say(name, f"{done} files looked at along their edges, {read} of them with numbers that can be read.")
+
+        background.say(name, hold_against_edges(archive, run_id, told=told, cancelled=stop))
+
+    background.start(name, work)
+
+
+def begin_check(archive: Archive, background: Background, megabytes: int | None) -> None:
+    """Begins a re-check of all files, or of so many megabytes of those that were checked longest ago."""
+    if megabytes is not None and not 1 <= megabytes <= 10_000_000:
+        raise InvalidInput(f"{megabytes} MB can't be checked at once. Give 1 to 10000000, or nothing for all files.")
+
+    def work(stop: Callable[[], bool]) -> None:
+        def told(files: int, size: int) -> None:
+            background.say(CHECK, f"{files} files, {size / 1e6:.0f} MB checked so far.")
+
+        most = megabytes * 1_000_000 if megabytes else None
+        report = check_files(archive, most_bytes=most, told=told, cancelled=stop)
+        background.say(CHECK, report.words)
+
+    background.start(CHECK, work)

@@ -1,0 +1,99 @@
+"""The print page: the queue, what is finished, and choosing what to print, with a sentence on which paper holds it."""
+
+from dataclasses import dataclass
+from urllib.parse import urlencode
+
+from fastapi import APIRouter, Request
+from fastapi.responses import Response
+
+from api.dependencies import ArchiveHere, BackgroundHere
+from api.desk.finished import print_files
+from api.desk.papers import paper_named, papers_here, stocks_here
+from api.desk.queue import listed
+from api.json.desk.print_desk import progress_of
+from api.long.background import Background
+from api.web.rendering import page
+from api.web.typed import inside, is_whole
+from catalogue.errors import DoesNotFit, InvalidInput
+from catalogue.paper.sizes import Paper
+from catalogue.rolls.change import list_rolls
+from catalogue.rolls.file import list_binders
+from catalogue.rolls.move import strips_away
+from catalogue.rolls.page import roll_pages
+from catalogue.store.engine import Archive
+from catalogue.views import PageView
+from printing.contact.options import BALANCES, LARGEST_PERCENT, PLAIN, SIDES
+from printing.sheets.documents import FITS, ContactOptions, PaperFit, contact_sheet_words, paper_advice
+
+router = APIRouter()
+
+
+@dataclass(frozen=True)
+class PageAdvice:
+    """A page, what its sheet will be like on the paper chosen, and how the papers take it at true size."""
+
+    page: PageView
+    words: str
+    papers: tuple[PaperFit, ...]
+
+
+def _advice(
+    view: PageView, rolls: list[str], paper: Paper, papers: tuple[Paper, ...], fit: str, options: ContactOptions
+) -> PageAdvice:
+    try:
+        words = contact_sheet_words(view, paper=paper, fit=fit, roll=rolls, options=options, papers=papers)
+    except DoesNotFit as problem:
+        words = str(problem)
+    return PageAdvice(view, words, paper_advice(view, rolls, papers=papers, options=options) if options.percent == 100 else ())
+
+
+def _percent(text: str) -> float:
+    try:
+        return float(text.strip().removesuffix("%").strip().replace(",", "."))
+    except ValueError:
+        raise InvalidInput(
+            f"“{text[:20]}” is no percentage. Type a number from 100 (true size) to {LARGEST_PERCENT}, for example 150."
+        ) from None
+
+
+@router.get("/print")
+def choose(
+    request: Request, archive: ArchiveHere, background: BackgroundHere, roll: str = "", more: str = "", paper: str = "",
+    fit: str = FITS[0], side: str = SIDES[0], balance: str = BALANCES[0], marks: str = "", boxes: str = "",
+    percent: str = "100", back: str = "", noted: str = "",
+) -> Response:  # fmt: skip
+    """The queue, and the labels and contact sheets of a roll, or of several."""
+    options = ContactOptions(side, balance, bool(marks), bool(boxes), _percent(percent))
+    return show_print_page(
+        request, archive, background, roll=roll, more=more, paper=paper, fit=fit, options=options, back=back, noted=noted
+    )
+
+
+def show_print_page(
+    request: Request, archive: Archive, background: Background, *, roll: str = "", more: str = "", paper: str = "",
+    fit: str = FITS[0], options: ContactOptions = PLAIN, back: str = "", noted: str = "", problem: str = "",
+) -> Response:  # fmt: skip
+    """The page, with a sentence where something was refused."""
+    asked = [n for n in (roll.strip(), *(other.strip() for other in more.split(","))) if n] if roll else []
+    with archive.session(reading=True) as session:
+        rolls = list_rolls(session)
+        found = [roll_pages(session, number) for number in asked]
+        papers, stocks, chosen = papers_here(session), stocks_here(session), paper_named(session, paper)
+        binders, away = [b for b in list_binders(session) if b.pages], strips_away(session)
+        queue = listed(session)
+    numbers = list(dict.fromkeys(number for number, _ in found))
+    pages = {view.id: view for _, lying in found for view in lying}
+    advice = [_advice(view, numbers, chosen, papers, fit, options) for view in pages.values()]
+    wishes = {
+        "side": options.side, "balance": options.balance, "marks": options.marks, "boxes": options.boxes,
+        "percent": f"{options.percent:g}",
+    }  # fmt: skip
+    query = urlencode([*(("roll", n) for n in numbers), ("paper", chosen.key), ("fit", fit), *wishes.items()])
+    return page(
+        request, "print.html", status=422 if problem else 200, rolls=rolls, numbers=numbers, more=", ".join(numbers[1:]),
+        pages=list(pages.values()), advice=advice, papers=papers, paper=chosen.key, fit=fit, fits=FITS, binders=binders,
+        away=away, stocks=stocks, options=options, sheet_query=query,
+        sheet_asked={"roll": ", ".join(numbers), "paper": chosen.key, "fit": fit, **wishes},
+        queue=queue, progress=progress_of(background), files=print_files(archive), back=inside(back), problem=problem,
+        noted=int(noted) if is_whole(noted) else None,
+    )  # fmt: skip

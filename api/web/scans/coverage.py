@@ -1,0 +1,56 @@
+"""What is scanned and how finely, and whether the files are still as they were linked."""
+
+from fastapi import APIRouter, Request
+from fastapi.responses import RedirectResponse, Response
+
+from api.dependencies import ArchiveHere, BackgroundHere, TypedForm
+from api.long.reading_jobs import CHECK, begin_check
+from api.web.rendering import page
+from api.web.typed import whole
+from catalogue.errors import InvalidInput, StripleafError
+from catalogue.scans.check.coverage import GRADES, aim, coverage, set_aim
+from catalogue.scans.check.fixity import accept_change, accept_moves, events, troubles
+from catalogue.store.engine import Archive
+
+router = APIRouter()
+
+
+def _show(request: Request, archive: Archive, background: BackgroundHere, problem: str = "", **typed: str) -> Response:
+    with archive.session(reading=True) as session:
+        rolls, pages = coverage(session)
+        return page(
+            request, "coverage.html", status=422 if problem else 200, rolls=rolls, pages=pages, grades=GRADES, aim=aim(session),
+            troubles=troubles(session), events=events(session, 30), problem=problem, checking=background.running(CHECK),
+            said=background.said(CHECK), typed=typed,
+        )  # fmt: skip
+
+
+@router.get("/scans")
+def show(request: Request, archive: ArchiveHere, background: BackgroundHere) -> Response:
+    """The coverage map, and the state of the files."""
+    return _show(request, archive, background)
+
+
+@router.post("/scans")
+def change(request: Request, archive: ArchiveHere, background: BackgroundHere, form: TypedForm) -> Response:
+    """Sets the aim, re-checks files, or approves what a re-check found."""
+    do = form.get("do", "")
+    try:
+        if do == "check":
+            begin_check(archive, background, whole(form.get("megabytes", ""), "number of megabytes"))
+        elif do == "stop":
+            background.stop(CHECK)
+        else:
+            with archive.session() as session:
+                if do == "aim":
+                    set_aim(session, whole(form.get("ppi", ""), "resolution") or 0)
+                elif do == "moves":
+                    accept_moves(session)
+                elif do == "changed":
+                    accept_change(session, whole(form.get("file", ""), "file") or 0)
+                else:
+                    raise InvalidInput("That form isn't known here. Load the page again.")
+    except StripleafError as trouble:
+        kept = {name: form[name] for name in ("ppi", "megabytes") if name in form}
+        return _show(request, archive, background, str(trouble), **kept)
+    return RedirectResponse("/scans", status_code=303)

@@ -1,0 +1,1 @@
+"""Storage bottles with their ledgers."""

@@ -1,0 +1,1 @@
+"""The arithmetic of the sink: dilutions, tanks, figures and cautions (pure)."""

@@ -1,0 +1,1 @@
+"""Baths and bottles: their ledger, capacity and cost (pure)."""

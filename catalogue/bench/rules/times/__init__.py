@@ -1,0 +1,1 @@
+"""How long each step takes: temperature, push, use and drift (pure)."""

@@ -1,0 +1,1 @@
+"""Under the enlarger: print records of frames and times reckoned from them."""

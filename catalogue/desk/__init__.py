@@ -1,0 +1,1 @@
+"""The print desk: papers in the house, what waits to be printed, and what was printed last."""

@@ -1,0 +1,1 @@
+"""Paper sizes and label sheets in millimetres (pure)."""

@@ -1,0 +1,126 @@
+"""Binders and pages: adding them, reading them, turning and re-punching pages."""
+
+from sqlmodel import Session, col, func, select
+
+from catalogue.errors import AlreadyExists, InvalidInput, NotFound
+from catalogue.own_shapes import layout_of
+from catalogue.rolls.page import page_view
+from catalogue.rolls.rows import page_row
+from catalogue.store.tables.rolls import Binder, Page, Roll, Strip
+from catalogue.views import BinderView, PageSummary, PageView
+
+
+def _name(text: str) -> str:
+    name = " ".join(text.split())
+    if not name or len(name) > 60 or not name.isprintable():
+        raise InvalidInput("A binder needs a name of 1 to 60 characters, for example Binder 3.")
+    return name
+
+
+def add_binder(session: Session, name: str, notes: str = "") -> BinderView:
+    """Adds an empty binder; its name must be new."""
+    name = _name(name)
+    if session.exec(select(Binder).where(func.lower(Binder.name) == name.lower())).first():
+        raise AlreadyExists(f"There is a binder “{name}” already. Give the new one another name.")
+    position = session.exec(select(func.coalesce(func.max(Binder.position), 0))).one() + 1
+    binder = Binder(name=name, notes=notes, position=position)
+    session.add(binder)
+    session.flush()
+    return get_binder(session, binder.id or 0)
+
+
+def binder_row(session: Session, which: int | str) -> Binder:
+    """The binder by id or by name; raises `NotFound`."""
+    if isinstance(which, int):
+        found = session.get(Binder, which)
+    else:
+        name = " ".join(which.split()).lower()
+        found = session.exec(select(Binder).where(func.lower(Binder.name).in_([name, f"binder {name}"]))).first()
+    if found is None:
+        raise NotFound(f"There is no binder {str(which)[:60]}. Add it under Binders.")
+    return found
+
+
+def get_binder(session: Session, which: int | str) -> BinderView:
+    """A binder and its pages, by id or by name."""
+    binder = binder_row(session, which)
+    pages = session.exec(select(Page).where(Page.binder_id == binder.id).order_by(col(Page.number))).all()
+    summaries = []
+    for page in pages:
+        layout = layout_of(session, page.layout_key)
+        lying = session.exec(
+            select(Strip.slot, Roll.number)
+            .join(Roll, col(Roll.id) == col(Strip.roll_id))
+            .where(Strip.page_id == page.id)
+            .order_by(col(Strip.slot))
+        ).all()
+        taken = {slot for slot, _ in lying}
+        rolls = tuple(dict.fromkeys(number for _, number in lying))
+        summaries.append(
+            PageSummary(
+                page.id or 0,
+                page.number,
+                layout.name,
+                rolls,
+                layout.slot_count - len(taken),
+                layout.slot_count,
+            )
+        )
+    return BinderView(binder.id or 0, binder.name, binder.notes, tuple(summaries))
+
+
+def list_binders(session: Session) -> tuple[BinderView, ...]:
+    """All binders as they stand on the shelf."""
+    ids = session.exec(select(Binder.id).order_by(col(Binder.position))).all()
+    return tuple(get_binder(session, key or 0) for key in ids)
+
+
+def add_page(session: Session, binder: int | str, layout: str, ring_side: str | None = None) -> PageView:
+    """Adds an empty page behind the last one of the binder."""
+    row = binder_row(session, binder)
+    shape = layout_of(session, layout)
+    side = ring_side or shape.ring_side
+    if side not in ("left", "right"):
+        raise InvalidInput(f"The ring side is left or right, not {side[:20]}.")
+    last = session.exec(select(func.coalesce(func.max(Page.number), 0)).where(Page.binder_id == row.id)).one()
+    page = Page(binder_id=row.id or 0, number=last + 1, layout_key=shape.key, ring_side=side)
+    session.add(page)
+    session.flush()
+    return page_view(session, page.id or 0)
+
+
+def get_page(session: Session, page_id: int) -> PageView:
+    """A page with everything on it."""
+    return page_view(session, page_id)
+
+
+def find_page(session: Session, binder: int | str, number: int) -> PageView:
+    """The page with this number in the binder; raises `NotFound`."""
+    row = binder_row(session, binder)
+    found = session.exec(select(Page.id).where(Page.binder_id == row.id, Page.number == number)).first()
+    if found is None:
+        raise NotFound(f"{row.name} has no page {number}. Look at its pages under Binders.")
+    return page_view(session, found)
+
+
+def note_page(session: Session, page_id: int, notes: str) -> PageView:
+    """Keeps a note about the page itself: a torn seam, the pen used, what to look at."""
+    page_row(session, page_id).notes = notes.strip()[:2000]
+    session.flush()
+    return page_view(session, page_id)
+
+
+def turn_page(session: Session, page_id: int, turned: bool) -> PageView:
+    """Says that the page hangs head to foot (or no longer)."""
+    page_row(session, page_id).turned = turned
+    session.flush()
+    return page_view(session, page_id)
+
+
+def repunch(session: Session, page_id: int, ring_side: str) -> PageView:
+    """Says that the page is now punched on this side."""
+    if ring_side not in ("left", "right"):
+        raise InvalidInput(f"The ring side is left or right, not {ring_side[:20]}.")
+    page_row(session, page_id).ring_side = ring_side
+    session.flush()
+    return page_view(session, page_id)

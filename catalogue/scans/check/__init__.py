@@ -1,0 +1,1 @@
+"""Whether all is scanned, and the files are still as they were."""

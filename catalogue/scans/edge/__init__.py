@@ -1,0 +1,1 @@
+"""What the edge of the film says."""

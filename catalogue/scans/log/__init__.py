@@ -1,0 +1,1 @@
+"""Frame logs and tracks brought to the frames."""

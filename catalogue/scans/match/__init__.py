@@ -1,0 +1,1 @@
+"""Which file shows which frame: proposed, settled and approved."""

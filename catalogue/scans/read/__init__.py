@@ -1,0 +1,1 @@
+"""Picture files read: their facts, previews and fingerprints."""

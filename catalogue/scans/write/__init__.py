@@ -1,0 +1,1 @@
+"""What is written beside the scans on request: sidecars and names."""

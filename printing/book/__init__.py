@@ -1,0 +1,1 @@
+"""The book of a binder and the finding aid."""

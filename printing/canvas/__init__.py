@@ -1,0 +1,1 @@
+"""The one place that paints: fonts, typesetting and PDF."""

@@ -1,0 +1,1 @@
+"""Contact sheets at true size or enlarged."""

@@ -1,0 +1,1 @@
+"""Every kind of print, declared once."""

@@ -1,0 +1,1 @@
+"""Labels on sheets by measure."""
