@@ -15,9 +15,9 @@ from serving import CHROMIUM, REQUIRED, serving
 from sqlmodel import Session, select
 
 from api.app import create_app
-from api.desk import papers
 from api.web.desk.papers import EDGES
 from catalogue.desk import kept_papers as paper_settings
+from catalogue.desk import papers
 from catalogue.desk.kept_papers import Correction, PrinterMargins
 from catalogue.errors import AlreadyExists, DoesNotFit, InvalidInput, NotFound
 from catalogue.paper.label_sheets import MOST_OFFSET_MM, StockUse, own_stock

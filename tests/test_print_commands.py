@@ -9,7 +9,7 @@ import pytest
 from builders import registered
 
 from api.cli import main as cli
-from api.desk import papers
+from catalogue.desk import papers
 from catalogue.rolls.change import list_rolls
 from catalogue.rolls.file import add_binder
 from catalogue.rolls.move import take_out

@@ -86,7 +86,7 @@ def _link(*parts: str | int) -> str:
 
 
 def _use(session: "Session", stock: str, start: int, dx: float | None, dy: float | None) -> "StockUse":
-    from api.desk.papers import use_of
+    from catalogue.desk.papers import use_of
 
     return use_of(session, stock, start, dx, dy)
 

@@ -7,7 +7,7 @@ from urllib.parse import quote
 
 from sqlmodel import Session
 
-from api.desk.papers import paper_named, papers_here
+from catalogue.desk.papers import paper_named, papers_here
 from catalogue.errors import InvalidInput
 from catalogue.rolls.choices import choices_of_page
 from catalogue.rolls.file import get_page

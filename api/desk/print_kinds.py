@@ -14,7 +14,6 @@ from sqlmodel import Session
 
 from api.desk import printables
 from api.desk.contact_sheets import sheet_of_page, sheet_of_rolls
-from api.desk.papers import paper_named, stock_named, use_of
 from api.desk.print_models import (
     Asked,
     Book,
@@ -32,6 +31,7 @@ from api.desk.print_models import (
     Spine,
     StripList,
 )  # fmt: skip
+from catalogue.desk.papers import paper_named, stock_named, use_of
 from catalogue.errors import InvalidInput, NotFound
 from catalogue.rolls.file import binder_row, get_page
 from catalogue.rolls.move import strips_away

@@ -1,6 +1,6 @@
 """Everything that is printed: views of the archive put into what the paper needs; routes and commands call the same.
 
-Where a paper is named, "" takes the usual one of those in the house (`api.desk.papers.paper_named`).
+Where a paper is named, "" takes the usual one of those in the house (`catalogue.desk.papers.paper_named`).
 """
 
 from dataclasses import replace
@@ -9,11 +9,11 @@ from math import ceil, floor
 
 from sqlmodel import Session
 
-from api.desk.papers import paper_named
 from catalogue.bench.bottles.entry_words import ml_words
 from catalogue.bench.bottles.shelf import bottle_view
 from catalogue.darkroom.print_records import length_words, prints_of_frame, size_words
 from catalogue.darkroom.print_views import PrintRecordView
+from catalogue.desk.papers import paper_named
 from catalogue.errors import DoesNotFit, NotFound
 from catalogue.film.dates import date_words, parse_date
 from catalogue.paper.label_sheets import StockUse

@@ -9,7 +9,6 @@ from sqlmodel import Session
 
 from api.dependencies import ArchiveHere
 from api.desk import printables
-from api.desk.papers import use_of
 from api.errors import PROBLEMS
 from api.json.bench.bottle_shapes import (
     BathOut,
@@ -40,6 +39,7 @@ from catalogue.bench.bottles.shelf import (
 from catalogue.bench.rules.baths.entries import Corrected
 from catalogue.bench.rules.baths.film_area import exact
 from catalogue.bench.rules.baths.outlook import who_shared
+from catalogue.desk.papers import use_of
 from catalogue.rolls.rows import roll_row
 
 router = APIRouter(responses=PROBLEMS, tags=["bench"])

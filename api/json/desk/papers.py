@@ -6,9 +6,9 @@ from fastapi import APIRouter, Path
 from pydantic import BaseModel, ConfigDict, Field
 
 from api.dependencies import ArchiveHere
-from api.desk import papers
 from api.errors import PROBLEMS
 from catalogue.desk import kept_papers as paper_settings
+from catalogue.desk import papers
 from catalogue.desk.kept_papers import EVERY_SHEET, Correction, PrinterMargins, own_key
 from catalogue.paper.label_sheets import LabelStock, own_stock
 from catalogue.store.engine import Archive

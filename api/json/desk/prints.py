@@ -8,9 +8,9 @@ from fastapi.responses import HTMLResponse, Response
 
 from api.dependencies import ArchiveHere
 from api.desk import printables
-from api.desk.papers import use_of
 from api.errors import PROBLEMS
 from api.json.desk.documents import PdfResponse, answer
+from catalogue.desk.papers import use_of
 from catalogue.rolls.file import get_binder
 from catalogue.rolls.register import NewRoll
 from printing.book.documents import book_pdf

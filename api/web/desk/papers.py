@@ -8,11 +8,11 @@ from markupsafe import Markup
 from sqlmodel import Session
 
 from api.dependencies import ArchiveHere, TypedForm
-from api.desk import papers
 from api.web.desk.sheet_picture import sheet_svg
 from api.web.rendering import page
 from api.web.typed import measured, whole
 from catalogue.desk import kept_papers as paper_settings
+from catalogue.desk import papers
 from catalogue.desk.kept_papers import EVERY_SHEET, Correction, PrinterMargins, own_key
 from catalogue.errors import DoesNotFit, InvalidInput, StripleafError
 from catalogue.paper.label_sheets import LabelStock, PrintOffset, StockUse, find_stock, own_stock

@@ -8,12 +8,12 @@ from fastapi.responses import Response
 
 from api.dependencies import ArchiveHere, BackgroundHere
 from api.desk.finished import print_files
-from api.desk.papers import paper_named, papers_here, stocks_here
 from api.desk.queue import listed
 from api.json.desk.print_desk import progress_of
 from api.long.background import Background
 from api.web.rendering import page
 from api.web.typed import inside, is_whole
+from catalogue.desk.papers import paper_named, papers_here, stocks_here
 from catalogue.errors import DoesNotFit, InvalidInput
 from catalogue.paper.sizes import Paper
 from catalogue.rolls.change import list_rolls

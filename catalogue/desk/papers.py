@@ -1,4 +1,4 @@
-"""Papers, label sheets and corrections as the prints need them: what is known put together with what the person set."""
+"""Papers, label sheets and corrections as prints need them: what is known put together with what the person set."""
 
 from collections.abc import Callable, Iterable
 from dataclasses import astuple, replace
