@@ -15,7 +15,7 @@ from api.errors import on_domain_error, on_http_error, on_store_error, on_valida
 from api.json.bench import bottles, recipes, sessions, supplies, waiting
 from api.json.desk import documents, papers, print_desk, prints
 from api.json.rolls import binders, choices, enlargements, find, rolls, shapes, strips
-from api.json.scans import readings, scans
+from api.json.scans import folder_runs, scans
 from api.long.background import Background
 from api.security import LOOPBACK, Guard
 from api.web import archive as web_archive
@@ -39,8 +39,8 @@ from api.web.rolls import find as web_find
 from api.web.rolls import register as web_register
 from api.web.rolls import rolls as web_rolls
 from api.web.scans import coverage as web_coverage
+from api.web.scans import folder_runs as web_folder_runs
 from api.web.scans import from_picture as web_from_picture
-from api.web.scans import readings as web_readings
 from api.web.scans import scans as web_scans
 from catalogue.errors import StripleafError
 from catalogue.store.engine import open_archive
@@ -54,7 +54,7 @@ _ROOMS: tuple[Any, ...] = (
     find,
     documents,
     prints,
-    readings,
+    folder_runs,
     scans,
     waiting,
     sessions,
@@ -73,7 +73,7 @@ _PAGES: tuple[Any, ...] = (
     web_binders,
     web_rolls,
     web_scans,
-    web_readings,
+    web_folder_runs,
     web_coverage,
     web_printing,
     web_archive,

@@ -18,7 +18,7 @@ from catalogue.rolls.number import record_gap, renumber_roll
 from catalogue.rolls.page import roll_pages
 from catalogue.rolls.process import ProcessInput
 from catalogue.rolls.register import NewRoll, register_roll
-from catalogue.scans.look.positives import Kind
+from catalogue.scans.look.positives import FilmKind
 from catalogue.scans.look.showing_positive import set_positive
 from catalogue.scans.match.linking import change_scan, link_folder
 from catalogue.settings import name_archive
@@ -166,7 +166,7 @@ def _tie_negatives(session: Session, view: RollView) -> None:
             change_scan(
                 session, scan.id, role="master" if is_negative else "web", polarity="negative" if is_negative else "positive"
             )
-    set_positive(session, view.number, Kind.BLACK_AND_WHITE)
+    set_positive(session, view.number, FilmKind.BLACK_AND_WHITE)
 
 
 def write_prints(archive: Archive, folder: Path, port: int = 8000) -> list[Path]:

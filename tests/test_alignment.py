@@ -14,8 +14,8 @@ from hypothesis import strategies as st
 
 from catalogue.errors import InvalidInput
 from catalogue.scans.match.alignment import SURE_FROM, Alignment, align, doubts_first
+from catalogue.scans.match.by_likeness import Likely, assign_by_likeness
 from catalogue.scans.match.evidence import TURN, UNIT, Evidence, Shot
-from catalogue.scans.match.likeness import Likely, assign_by_likeness
 
 Table = list[list[float | None]]
 

@@ -10,7 +10,7 @@ from builders import registered
 from scan_scenes import web_copies
 
 from api.long.background import Background
-from api.long.reading_jobs import CHECK, begin_check, begin_reading, go_on_reading, reading, stop_reading
+from api.long.scan_jobs import CHECK, begin_check, begin_reading, go_on_reading, stop_reading, work_of
 from catalogue.errors import ArchiveProblem, InvalidInput, NotFound, OutsideScanFolder
 from catalogue.scans.match.approve import approve
 from catalogue.scans.match.settle import proposal
@@ -143,11 +143,11 @@ def state(archive: Archive, run: int = 1) -> str:
 def test_a_reading_ends_with_a_proposal(archive: Archive, background: Background, ready: Path) -> None:
     begun = begin_reading(archive, background, "a", "2031-001")
     assert begin_reading(archive, background, "a", "2031-001").id == begun.id
-    background.wait(reading(begun.id), LONG)
+    background.wait(work_of(begun.id), LONG)
     with archive.session(reading=True) as session:
         assert run_progress(session, begun.id).method == "names"
         assert [line.label for line in proposal(session, begun.id)] == ["1", "2", "3"]
-    assert background.said(reading(begun.id)) == ""
+    assert background.said(work_of(begun.id)) == ""
 
 
 @pytest.mark.parametrize(
@@ -183,20 +183,20 @@ def test_a_reading_that_breaks_off_says_why_and_can_go_on(
         raise ArchiveProblem("Previews can't be written. Make room on the disk.")
 
     with monkeypatch.context() as patched:
-        patched.setattr("api.long.reading_jobs.read_run", full)
+        patched.setattr("api.long.scan_jobs.read_run", full)
         begin_reading(archive, background, "a", "2031-001")
-        background.wait(reading(1), LONG)
-    assert background.said(reading(1)) == "Previews can't be written. Make room on the disk."
+        background.wait(work_of(1), LONG)
+    assert background.said(work_of(1)) == "Previews can't be written. Make room on the disk."
     go_on_reading(archive, background, 1)
-    background.wait(reading(1), LONG)
-    assert (state(archive), background.said(reading(1))) == ("read", "")
+    background.wait(work_of(1), LONG)
+    assert (state(archive), background.said(work_of(1))) == ("read", "")
 
 
 def test_a_reading_is_stopped_before_its_first_file(archive: Archive, background: Background, ready: Path) -> None:
     with archive.session() as session:
         run = start_run(session, "a", "2031-001").id
     held = Held()
-    background.start(reading(run), held)
+    background.start(work_of(run), held)
     assert stop_reading(archive, background, run).state == "stopped"
     assert held.ended.is_set()
     assert stop_reading(archive, background, run).state == "stopped"
@@ -204,13 +204,13 @@ def test_a_reading_is_stopped_before_its_first_file(archive: Archive, background
 
 def test_a_tied_reading_is_not_read_on(archive: Archive, background: Background, ready: Path) -> None:
     begin_reading(archive, background, "a", "2031-001")
-    background.wait(reading(1), LONG)
+    background.wait(work_of(1), LONG)
     with archive.session() as session:
         approve(session, 1)
     with pytest.raises(InvalidInput, match="Undo it first"):
         go_on_reading(archive, background, 1)
     assert state(archive) == "linked"
-    assert not background.running(reading(1))
+    assert not background.running(work_of(1))
 
 
 @pytest.mark.parametrize("megabytes", [0, -1, 10_000_001, 10**30])
@@ -222,7 +222,7 @@ def test_a_check_of_impossibly_much_is_refused(archive: Archive, background: Bac
 
 def test_a_check_says_what_it_found(archive: Archive, background: Background, ready: Path) -> None:
     begin_reading(archive, background, "a", "2031-001")
-    background.wait(reading(1), LONG)
+    background.wait(work_of(1), LONG)
     (ready / "2.jpg").unlink()
     begin_check(archive, background, None)
     background.wait(CHECK, LONG)

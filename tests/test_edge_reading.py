@@ -11,14 +11,14 @@ from hypothesis import strategies as st
 from catalogue.errors import InvalidInput
 from catalogue.film.edge_code import EdgeCode
 from catalogue.film.frame_numbers import FrameNumber
-from catalogue.scans.edge.frames import EdgeReading, agreeing, confirm, edge_line, frame_numbers_on, offset_of
-from catalogue.scans.edge.reading import read_edge_codes
+from catalogue.scans.edge.bars import read_edge_codes
+from catalogue.scans.edge.frames import FoundCode, agreeing, confirm, edge_line, frame_numbers_on, offset_of
 
 # Three pictures, five codes; as a scan mostly is: a little noise, a little blur.
 SHORT = Strip(codes=run_of_codes("79-7/3A", 5), pictures=(1, 39, 77), length_mm=114, noise=3, blur_mm=0.04)
 
 
-def texts(readings: tuple[EdgeReading, ...]) -> list[str]:
+def texts(readings: tuple[FoundCode, ...]) -> list[str]:
     return [str(reading.code) for reading in readings]
 
 
@@ -167,9 +167,9 @@ def test_pictures_that_can_t_be_strips() -> None:
         read_edge_codes(np.zeros((20, 20)), px_per_mm=0)
 
 
-def read(text: str, at: float, mirrored: bool = False) -> EdgeReading:
+def read(text: str, at: float, mirrored: bool = False) -> FoundCode:
     """A reading without a picture: 10 px a millimetre, a code 14 mm long."""
-    return EdgeReading(EdgeCode.parse(text), at, 350, 140, 0, mirrored)
+    return FoundCode(EdgeCode.parse(text), at, 350, 140, 0, mirrored)
 
 
 EVEN = [read(str(code), 190 * i) for i, code in enumerate(run_of_codes("79-7/10", 12))]

@@ -21,8 +21,8 @@ from catalogue.errors import InvalidInput, UnreadablePicture
 from catalogue.scans.look.exposures import FrameStatistics, balance, common_exposure
 from catalogue.scans.look.film_base import FilmBase, Sureness, base_of_roll, find_base, statistics_of
 from catalogue.scans.look.positives import (
+    FilmKind,
     Inversion,
-    Kind,
     decode_srgb,
     density,
     encode_srgb,
@@ -119,7 +119,7 @@ def test_the_worked_example_through_the_tables() -> None:
     # and one stop less, 0.18 density (common practice), gives half the light.
     base = (0.25, 0.65, 0.85)
     low = (-2.0, -2.0, -2.0)
-    params = Inversion(Kind.COLOUR_NEGATIVE, tuple(10**-d for d in base), white=(0.6, 0.6, 0.6), black=low)  # type: ignore[arg-type]
+    params = Inversion(FilmKind.COLOUR_NEGATIVE, tuple(10**-d for d in base), white=(0.6, 0.6, 0.6), black=low)  # type: ignore[arg-type]
     for table, d in zip(tables_for(params, 16), base, strict=True):
         at, stop_less = (round(float(encode_srgb(10 ** -(d + above))) * 65535) for above in (0.6, 0.6 - 0.6 * np.log10(2)))
         assert table[at] == pytest.approx(65535, abs=25)
@@ -169,7 +169,7 @@ TRANSMITTANCES = st.floats(0.01, 1.0)
 THREE_SLOPES = st.tuples(*[st.floats(0.3, 2.0)] * 3)
 INVERSIONS = st.builds(
     Inversion,
-    st.sampled_from([Kind.BLACK_AND_WHITE, Kind.COLOUR_NEGATIVE]),
+    st.sampled_from([FilmKind.BLACK_AND_WHITE, FilmKind.COLOUR_NEGATIVE]),
     st.tuples(*[TRANSMITTANCES] * 3),
     THREE_SLOPES,
     st.tuples(*[st.floats(0.3, 3.0)] * 3),
@@ -202,7 +202,7 @@ def test_more_exposure_never_darkens(params: Inversion, stops: float) -> None:
 
 
 def test_base_is_black_and_white_is_white() -> None:
-    params = Inversion(Kind.BLACK_AND_WHITE, (0.5, 0.5, 0.5), white=(1.0, 1.0, 1.0))
+    params = Inversion(FilmKind.BLACK_AND_WHITE, (0.5, 0.5, 0.5), white=(1.0, 1.0, 1.0))
     table = tables_for(params, 16)[0]
     bare, dense = (round(float(encode_srgb(light)) * 65535) for light in (0.5, 0.05))
     assert table[bare + 1] == 0 == table[65535]
@@ -213,8 +213,8 @@ def test_base_is_black_and_white_is_white() -> None:
 def test_the_mask_is_taken_off_by_division_of_light() -> None:
     # Arithmetic: T / T of the mask in light is the same as taking density off; so a scan behind a filter of half the
     # light with a base of half the light gives the same positive.
-    thin = Inversion(Kind.COLOUR_NEGATIVE, (0.8, 0.8, 0.8))
-    behind = Inversion(Kind.COLOUR_NEGATIVE, (0.4, 0.4, 0.4))
+    thin = Inversion(FilmKind.COLOUR_NEGATIVE, (0.8, 0.8, 0.8))
+    behind = Inversion(FilmKind.COLOUR_NEGATIVE, (0.4, 0.4, 0.4))
     lights = np.linspace(0.02, 0.8, 50)
     at, at_half = (np.rint(encode_srgb(light) * 65535).astype(int) for light in (lights, lights / 2))
     assert np.array(tables_for(behind, 16)[0])[at_half] == pytest.approx(np.array(tables_for(thin, 16)[0])[at], abs=150)
@@ -222,7 +222,7 @@ def test_the_mask_is_taken_off_by_division_of_light() -> None:
 
 def test_other_bit_depths_are_refused() -> None:
     with pytest.raises(InvalidInput, match="8 or 16 bits, not for 12"):
-        tables_for(Inversion(Kind.BLACK_AND_WHITE), 12)
+        tables_for(Inversion(FilmKind.BLACK_AND_WHITE), 12)
 
 
 # Photographs, to film and back
@@ -231,7 +231,7 @@ def test_other_bit_depths_are_refused() -> None:
 def own_numbers(base: tuple[float, float, float]) -> Inversion:
     """What the film model itself was made with: its slopes, and white at the density of a perfect white."""
     white = tuple(slope / 0.55 * (film.GREY_18_D - 0.55 * np.log10(0.18)) for slope in SLOPES)
-    return Inversion(Kind.COLOUR_NEGATIVE, base, SLOPES, white)  # type: ignore[arg-type]
+    return Inversion(FilmKind.COLOUR_NEGATIVE, base, SLOPES, white)  # type: ignore[arg-type]
 
 
 @cache
@@ -239,7 +239,7 @@ def roll_numbers(dyes: bool) -> Inversion:
     """The seven photographs as one roll: base from one rebate, usual slopes, one common exposure."""
     base = find_base(picture(negative("coffee", dyes=dyes))).transmittance
     frames = [statistics_of(picture(negative(name, dyes=dyes))) for name in PHOTOGRAPHS]
-    return common_exposure(frames, Inversion(Kind.COLOUR_NEGATIVE, base))
+    return common_exposure(frames, Inversion(FilmKind.COLOUR_NEGATIVE, base))
 
 
 @EVERY
@@ -282,7 +282,7 @@ def test_black_and_white_negatives_come_back(name: str, bits: int) -> None:
     found = find_base(picture(scan))
     assert found.sureness is Sureness.SURE and off_base(found, CLEAR) < 0.01
     white = film.GREY_18_D - 0.55 * np.log10(0.18)
-    params = Inversion(Kind.BLACK_AND_WHITE, found.transmittance, (0.55,) * 3, (white,) * 3)
+    params = Inversion(FilmKind.BLACK_AND_WHITE, found.transmittance, (0.55,) * 3, (white,) * 3)
     positive = positive_of(Image.fromarray(scan[..., 1]), params)
     assert positive.mode == ("L" if bits == 8 else "I;16")
     pixels = np.repeat(inner(np.asarray(positive))[..., None], 3, axis=2)
@@ -302,7 +302,7 @@ def test_turning_values_round_would_not_do() -> None:
 
 def test_black_and_white_film_scanned_in_colour_comes_out_neutral() -> None:
     tinted = film.negative_of(photograph("camera"), (0.2, 0.25, 0.35), (0.55, 0.57, 0.6), rebate=REBATE)
-    params = Inversion(Kind.BLACK_AND_WHITE, find_base(picture(tinted)).transmittance)
+    params = Inversion(FilmKind.BLACK_AND_WHITE, find_base(picture(tinted)).transmittance)
     positive = np.asarray(positive_of(picture(tinted), params))
     assert positive.shape == tinted.shape
     assert (positive == positive[..., :1]).all() and positive.std() > 20
@@ -351,13 +351,13 @@ def test_balancing_takes_it_away(with_the_rolls_colours: bool) -> None:
 
 
 def test_an_almost_empty_frame_is_not_stretched() -> None:
-    start = Inversion(Kind.BLACK_AND_WHITE, (0.6, 0.6, 0.6))
+    start = Inversion(FilmKind.BLACK_AND_WHITE, (0.6, 0.6, 0.6))
     params = balance(FrameStatistics((0.6, 0.6, 0.6), (0.58, 0.58, 0.58)), start)
     assert params.white == pytest.approx((0.4, 0.4, 0.4))
 
 
 def test_one_sunset_does_not_tint_a_roll() -> None:
-    start = Inversion(Kind.COLOUR_NEGATIVE, (0.5, 0.3, 0.2))
+    start = Inversion(FilmKind.COLOUR_NEGATIVE, (0.5, 0.3, 0.2))
     plain = FrameStatistics((0.5, 0.3, 0.2), (0.05, 0.03, 0.02))
     sunset = FrameStatistics((0.5, 0.3, 0.2), (0.03, 0.06, 0.1))
     params = common_exposure([plain, plain, sunset], start)
@@ -374,7 +374,7 @@ def test_one_sunset_does_not_tint_a_roll() -> None:
 def test_a_slide_comes_back_byte_for_byte(mode: str) -> None:
     image = Image.fromarray(photograph("coffee"))
     image = Image.fromarray(negative("coffee", 16)[..., 0]) if mode == "I;16" else image.convert(mode)
-    params = Inversion(Kind.SLIDE, exposure=2.0)
+    params = Inversion(FilmKind.SLIDE, exposure=2.0)
     slide = positive_of(image, params)
     assert slide is not image and slide.mode == mode and slide.tobytes() == image.tobytes()
     frame = FrameStatistics((0.9, 0.9, 0.9), (0.1, 0.1, 0.1))
@@ -384,8 +384,8 @@ def test_a_slide_comes_back_byte_for_byte(mode: str) -> None:
 
 
 @pytest.mark.parametrize("mode", ["L", "LA", "RGB", "RGBA", "I;16", "I"])
-@pytest.mark.parametrize("kind", [Kind.BLACK_AND_WHITE, Kind.COLOUR_NEGATIVE])
-def test_scans_are_not_altered(mode: str, kind: Kind) -> None:
+@pytest.mark.parametrize("kind", [FilmKind.BLACK_AND_WHITE, FilmKind.COLOUR_NEGATIVE])
+def test_scans_are_not_altered(mode: str, kind: FilmKind) -> None:
     scan = negative("coffee", 16)[..., 1]
     image = Image.fromarray(scan) if mode.startswith("I") else picture(negative("coffee")).convert(mode)
     if mode == "I":
@@ -407,7 +407,7 @@ def test_scans_are_not_altered(mode: str, kind: Kind) -> None:
 @pytest.mark.parametrize("mode", ["1", "CMYK", "F", "LAB", "P"])
 def test_pictures_that_hold_no_scan(mode: str) -> None:
     image = Image.new(mode, (40, 30))
-    for action in (lambda: positive_of(image, Inversion(Kind.BLACK_AND_WHITE)), lambda: find_base(image)):
+    for action in (lambda: positive_of(image, Inversion(FilmKind.BLACK_AND_WHITE)), lambda: find_base(image)):
         with pytest.raises(UnreadablePicture, match=f"mode {mode} holds no scan of film"):
             action()
 
@@ -415,7 +415,7 @@ def test_pictures_that_hold_no_scan(mode: str) -> None:
 def test_arrays_that_hold_no_scan() -> None:
     for pixels in (np.zeros((4, 4)), np.zeros((4, 4, 2), np.uint8), np.zeros(4, np.uint16)):
         with pytest.raises(UnreadablePicture, match="are no scan"):
-            positive_pixels(pixels, Inversion(Kind.BLACK_AND_WHITE))
+            positive_pixels(pixels, Inversion(FilmKind.BLACK_AND_WHITE))
 
 
 @given(INVERSIONS)
@@ -443,7 +443,7 @@ BAD_NUMBERS: list[tuple[dict[str, Any], str]] = [
 
 @pytest.mark.parametrize(("bad", "said"), BAD_NUMBERS)
 def test_impossible_numbers_are_refused(bad: dict[str, Any], said: str) -> None:
-    good: dict[str, Any] = json.loads(Inversion(Kind.COLOUR_NEGATIVE).to_json())
+    good: dict[str, Any] = json.loads(Inversion(FilmKind.COLOUR_NEGATIVE).to_json())
     with pytest.raises(InvalidInput, match=said):
         Inversion(**{**good, **bad})
     with pytest.raises(InvalidInput, match=said):
@@ -454,46 +454,46 @@ def test_impossible_numbers_are_refused(bad: dict[str, Any], said: str) -> None:
 def test_stored_text_that_is_something_else(text: str) -> None:
     with pytest.raises(InvalidInput, match=r"no JSON|need exactly kind, base"):
         Inversion.from_json(text)
-    more = json.dumps({**json.loads(Inversion(Kind.SLIDE).to_json()), "contrast": 3})
+    more = json.dumps({**json.loads(Inversion(FilmKind.SLIDE).to_json()), "contrast": 3})
     with pytest.raises(InvalidInput, match="need exactly"):
         Inversion.from_json(more)
 
 
 def test_a_strip_may_differ_from_its_roll_but_not_in_kind() -> None:
-    roll = Inversion(Kind.COLOUR_NEGATIVE, (0.5, 0.3, 0.2))
+    roll = Inversion(FilmKind.COLOUR_NEGATIVE, (0.5, 0.3, 0.2))
     pale = replace(roll, exposure=1.0)
     assert of_strip(roll) is roll and of_strip(roll, pale) is pale
     with pytest.raises(InvalidInput, match="The strip is set to slide and its roll to colour negative"):
-        of_strip(roll, Inversion(Kind.SLIDE))
+        of_strip(roll, Inversion(FilmKind.SLIDE))
 
 
 @pytest.mark.parametrize(
     ("process", "stock", "kind"),
     # Common practice, no published source.
     [
-        ("C-41", "", Kind.COLOUR_NEGATIVE),
-        ("c41", "", Kind.COLOUR_NEGATIVE),
-        ("C 41, pushed one stop", "", Kind.COLOUR_NEGATIVE),
-        ("C-41", "black-and-white", Kind.BLACK_AND_WHITE),
-        ("C-41", "slide", Kind.COLOUR_NEGATIVE),
-        ("ECN-2", "", Kind.COLOUR_NEGATIVE),
-        ("E-6", "", Kind.SLIDE),
-        ("E6", "colour negative", Kind.SLIDE),
-        ("black and white", "", Kind.BLACK_AND_WHITE),
-        ("Black-and-white", "colour negative", Kind.BLACK_AND_WHITE),
-        ("B&W", "", Kind.BLACK_AND_WHITE),
-        ("b/w", "", Kind.BLACK_AND_WHITE),
-        ("black and white reversal", "", Kind.SLIDE),
-        ("", "slide film", Kind.SLIDE),
-        ("own recipe", "black and white", Kind.BLACK_AND_WHITE),
-        ("", "color negative", Kind.COLOUR_NEGATIVE),
+        ("C-41", "", FilmKind.COLOUR_NEGATIVE),
+        ("c41", "", FilmKind.COLOUR_NEGATIVE),
+        ("C 41, pushed one stop", "", FilmKind.COLOUR_NEGATIVE),
+        ("C-41", "black-and-white", FilmKind.BLACK_AND_WHITE),
+        ("C-41", "slide", FilmKind.COLOUR_NEGATIVE),
+        ("ECN-2", "", FilmKind.COLOUR_NEGATIVE),
+        ("E-6", "", FilmKind.SLIDE),
+        ("E6", "colour negative", FilmKind.SLIDE),
+        ("black and white", "", FilmKind.BLACK_AND_WHITE),
+        ("Black-and-white", "colour negative", FilmKind.BLACK_AND_WHITE),
+        ("B&W", "", FilmKind.BLACK_AND_WHITE),
+        ("b/w", "", FilmKind.BLACK_AND_WHITE),
+        ("black and white reversal", "", FilmKind.SLIDE),
+        ("", "slide film", FilmKind.SLIDE),
+        ("own recipe", "black and white", FilmKind.BLACK_AND_WHITE),
+        ("", "color negative", FilmKind.COLOUR_NEGATIVE),
         ("E-6 film in C-41", "", None),
         ("", "", None),
         ("🎞", "fast", None),
         ("EC-410", "", None),
     ],
 )
-def test_the_process_says_what_the_film_is(process: str, stock: str, kind: Kind | None) -> None:
+def test_the_process_says_what_the_film_is(process: str, stock: str, kind: FilmKind | None) -> None:
     assert kind_for(process, stock) is kind
 
 
@@ -644,6 +644,6 @@ def test_a_file_is_only_read(tmp_path: Path) -> None:
     picture(negative("coffee")).save(path)
     before = path.read_bytes()
     with path.open("rb") as opened, Image.open(opened) as image:
-        params = Inversion(Kind.COLOUR_NEGATIVE, find_base(image).transmittance)
+        params = Inversion(FilmKind.COLOUR_NEGATIVE, find_base(image).transmittance)
         assert positive_of(image, balance(statistics_of(image), params)).size == image.size
     assert path.read_bytes() == before

@@ -20,7 +20,7 @@ from catalogue.rolls.register import NewRoll, register_roll
 from catalogue.scans.look.exposures import FrameStatistics, balance, common_exposure
 from catalogue.scans.look.frame_pictures import frame_picture as picture_of
 from catalogue.scans.look.frame_pictures import scan_picture
-from catalogue.scans.look.positives import Inversion, Kind
+from catalogue.scans.look.positives import FilmKind, Inversion
 from catalogue.scans.look.showing_positive import balance_scans, clear_positive, likely_kind, positive_of_roll, set_positive
 from catalogue.scans.match.covering import cover_strip
 from catalogue.scans.match.linking import change_scan, link_scan, set_scan_folder
@@ -323,10 +323,10 @@ def test_without_a_scan_there_is_nothing_to_measure(session: Session) -> None:
 
 
 def test_the_process_says_what_kind_it_is(session: Session) -> None:
-    assert likely_kind(session, NUMBER) is Kind.COLOUR_NEGATIVE
+    assert likely_kind(session, NUMBER) is FilmKind.COLOUR_NEGATIVE
     assert likely_kind(session, "2031-002") is None
     record_process(session, "2031-002", ProcessInput(process="E-6"))
-    assert likely_kind(session, "2031-002") is Kind.SLIDE
+    assert likely_kind(session, "2031-002") is FilmKind.SLIDE
 
 
 def test_black_and_white_is_shown_grey(session: Session) -> None:
@@ -335,7 +335,7 @@ def test_black_and_white_is_shown_grey(session: Session) -> None:
     assert np.abs(values - values.mean(axis=2, keepdims=True)).max() < 6
 
 
-START = Inversion(Kind.COLOUR_NEGATIVE, base=(1.0, 1.0, 1.0))
+START = Inversion(FilmKind.COLOUR_NEGATIVE, base=(1.0, 1.0, 1.0))
 
 
 def measured(level: float, tint: float = 0.0) -> FrameStatistics:
@@ -357,7 +357,7 @@ def test_one_sunset_does_not_tint_the_roll() -> None:
 
 
 def test_balancing_takes_a_frames_lightness_and_the_rolls_colours() -> None:
-    roll = Inversion(Kind.COLOUR_NEGATIVE, white=(1.1, 1.0, 0.9), exposure=0.5)
+    roll = Inversion(FilmKind.COLOUR_NEGATIVE, white=(1.1, 1.0, 0.9), exposure=0.5)
     found = balance(measured(0.8, 0.3), roll, colours_of=roll)
     assert found.white == pytest.approx((0.9, 0.8, 0.7))
     assert found.exposure == 0.5
@@ -375,5 +375,5 @@ def test_what_can_not_be_measured_is_refused() -> None:
     for wrong in ((1.0, 1.0, 1.1), (-0.1, 0.5, 0.5), (float("nan"), 0.5, 0.5)):
         with pytest.raises(InvalidInput, match="densest part"):
             FrameStatistics((1.0, 1.0, 1.0), wrong)
-    slide = Inversion(Kind.SLIDE)
+    slide = Inversion(FilmKind.SLIDE)
     assert balance(measured(1.0), slide) == common_exposure([measured(1.0)], slide) == slide

@@ -19,7 +19,7 @@ from catalogue.rolls.file import add_binder, get_page
 from catalogue.scans.look import frame_pictures
 from catalogue.scans.look.fingerprints import fingerprint_of, grey_of
 from catalogue.scans.look.picture_lookup import Match, compare
-from catalogue.scans.look.positives import Inversion, Kind
+from catalogue.scans.look.positives import FilmKind, Inversion
 from catalogue.scans.look.shown import Look, make_shown, shown_path, treated
 from catalogue.scans.match.linking import change_scan, link_scan, tie
 from catalogue.scans.match.picture_evidence import correction
@@ -203,14 +203,14 @@ def test_a_page_is_drawn_without_a_picture_that_is_gone(archive: Archive) -> Non
 
 
 def test_looks_have_names_of_their_own() -> None:
-    inversion = Inversion(Kind.COLOUR_NEGATIVE, base=(0.6, 0.3, 0.2))
+    inversion = Inversion(FilmKind.COLOUR_NEGATIVE, base=(0.6, 0.3, 0.2))
     looks = [
         Look(), Look((0, 0, 0.5, 0.5)), Look((0, 0, 0.5, 0.25)), Look(None, 1), Look(None, 3), Look(None, 0, True),
-        Look(None, 0, False, inversion), Look(None, 0, False, Inversion(Kind.BLACK_AND_WHITE, base=(0.6, 0.3, 0.2))),
+        Look(None, 0, False, inversion), Look(None, 0, False, Inversion(FilmKind.BLACK_AND_WHITE, base=(0.6, 0.3, 0.2))),
     ]  # fmt: skip
     paths = {shown_path(Path("a"), "0" * 64, look, large=large) for look in looks for large in (False, True)}
     assert len(paths) == 2 * len(looks)
-    assert Look(None, 0, False, inversion).mark == Look(None, 0, False, Inversion(Kind.COLOUR_NEGATIVE, (0.6, 0.3, 0.2))).mark
+    assert Look(None, 0, False, inversion).mark == Look(None, 0, False, Inversion(FilmKind.COLOUR_NEGATIVE, (0.6, 0.3, 0.2))).mark
 
 
 def test_the_best_picture_goes_by_its_role(archive: Archive) -> None:
@@ -238,7 +238,7 @@ def test_a_file_tied_to_nothing_is_shown_as_it_is(archive: Archive) -> None:
 
 def test_which_numbers_make_a_scan_positive(archive: Archive) -> None:
     """The strip's own before the roll's, the frame's own where each is balanced; none for positives and slides."""
-    roll, strip, own = (Inversion(Kind.COLOUR_NEGATIVE, base=(0.6, 0.3, blue)) for blue in (0.1, 0.2, 0.3))
+    roll, strip, own = (Inversion(FilmKind.COLOUR_NEGATIVE, base=(0.6, 0.3, blue)) for blue in (0.1, 0.2, 0.3))
     with archive.session() as session:
         first = session.exec(select(Frame)).first()
         assert first is not None
@@ -258,6 +258,6 @@ def test_which_numbers_make_a_scan_positive(archive: Archive) -> None:
         assert Positives(session, [1]).inversion(scan, 1, None) == roll
         scan.polarity = "positive"
         assert Positives(session, [1]).inversion(scan, 1, key) is None
-        scan.polarity, row.inversion = "negative", Inversion(Kind.SLIDE).to_json()
+        scan.polarity, row.inversion = "negative", Inversion(FilmKind.SLIDE).to_json()
         session.flush()
         assert Positives(session, [1]).inversion(scan, 1, key) is None

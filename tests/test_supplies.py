@@ -30,7 +30,7 @@ from catalogue.bench.supplies import (
 from catalogue.bench.waiting import NewWaiting, note_roll
 from catalogue.errors import InvalidInput
 from catalogue.rolls.process import ProcessInput, record_process
-from catalogue.scans.look.positives import Inversion, Kind
+from catalogue.scans.look.positives import FilmKind, Inversion
 from catalogue.store.engine import Archive
 from catalogue.store.tables.scans import FilmPositive
 
@@ -184,7 +184,7 @@ def test_the_page_keeps_what_was_typed(client: TestClient) -> None:
     assert client.post(page, data={}).status_code == 422
 
 
-def measured(session: Session, number: str, base: tuple[float, float, float], kind: Kind = Kind.COLOUR_NEGATIVE) -> None:
+def measured(session: Session, number: str, base: tuple[float, float, float], kind: FilmKind = FilmKind.COLOUR_NEGATIVE) -> None:
     roll_id = next(w.roll_id for w in _waiting(session) if w.number == number)
     session.add(FilmPositive(roll_id=roll_id, inversion=Inversion(kind, base=base).to_json()))
     session.flush()

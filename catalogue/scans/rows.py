@@ -9,7 +9,7 @@ from sqlmodel import Session, col, select
 
 from catalogue.errors import UnreadablePicture
 from catalogue.film.formats import FilmFormat
-from catalogue.scans.look.positives import Inversion, Kind
+from catalogue.scans.look.positives import FilmKind, Inversion
 from catalogue.scans.look.shown import Area, Look, make_shown
 from catalogue.store.tables.scans import SCAN_ROLES, FilmPositive, Scan, ScanFile
 from catalogue.units import MM_PER_INCH
@@ -51,7 +51,7 @@ class Positives:
         if row is None or scan.polarity == "positive":
             return None
         inversion = Inversion.from_json(row.inversion)
-        if inversion.kind is Kind.SLIDE:
+        if inversion.kind is FilmKind.SLIDE:
             return None
         return Inversion.from_json(scan.balance) if row.exposure == "each" and scan.balance else inversion
 

@@ -4,7 +4,7 @@ from fastapi import APIRouter, Request
 from fastapi.responses import RedirectResponse, Response
 
 from api.dependencies import ArchiveHere, BackgroundHere, TypedForm
-from api.long.reading_jobs import CHECK, begin_check
+from api.long.scan_jobs import CHECK, begin_check
 from api.web.rendering import page
 from api.web.typed import whole
 from catalogue.errors import InvalidInput, StripleafError

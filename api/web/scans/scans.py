@@ -21,7 +21,7 @@ from catalogue.scans.log.log_frames import apply_log, zone_named
 from catalogue.scans.log.tracks import Track
 from catalogue.scans.log.typed_log import read_log_lines
 from catalogue.scans.look.frame_pictures import file_picture, scan_picture
-from catalogue.scans.look.positives import Inversion, Kind
+from catalogue.scans.look.positives import FilmKind, Inversion
 from catalogue.scans.look.showing_positive import clear_positive, likely_kind, positive_of_roll, set_positive
 from catalogue.scans.match.covering import cover_page, cover_strip
 from catalogue.scans.match.linking import change_scan, scan_row, untie
@@ -53,7 +53,7 @@ def show_scans(
         return page(
             request, "roll_scans.html", status=422 if problem else 200, roll=roll, problem=problem, said=said, typed=typed or {},
             strips=[(s, range_of(s.labels), [by_label[label] for label in s.labels]) for s in roll.strips],
-            runs=runs_of(session, number), scan_folder=scan_folder(session), kinds=list(Kind), likely=likely,
+            runs=runs_of(session, number), scan_folder=scan_folder(session), kinds=list(FilmKind), likely=likely,
             positive=positive_of_roll(session, number), scanned=sum(bool(f.scans) for f in roll.frames),
         )  # fmt: skip
 
@@ -212,7 +212,7 @@ def _do_one(session: Session, scan_id: int, number: str, form: dict[str, str]) -
         width, height = whole(form.get("width", ""), "width") or 400, whole(form.get("height", ""), "height") or 400
         point = (scan_id, min(1.0, int(form["spot.x"]) / width), min(1.0, int(form["spot.y"]) / height))
         row = positive_of_roll(session, number)
-        kind = likely_kind(session, number) or Kind.BLACK_AND_WHITE
+        kind = likely_kind(session, number) or FilmKind.BLACK_AND_WHITE
         if row is not None:
             kind = Inversion.from_json(row.inversion).kind
         return set_positive(session, number, kind, exposure=row.exposure if row else "common", point=point).found

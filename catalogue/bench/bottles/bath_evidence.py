@@ -13,7 +13,7 @@ from sqlmodel import Session
 from catalogue.bench.bottles.shelf import BottleView
 from catalogue.errors import StripleafError
 from catalogue.rolls.rows import roll_row
-from catalogue.scans.look.positives import Channels, Inversion, Kind, density
+from catalogue.scans.look.positives import Channels, FilmKind, Inversion, density
 from catalogue.scans.look.showing_positive import positive_of_roll
 
 SESSIONS = 3
@@ -70,7 +70,7 @@ def _measured(session: Session, number: str) -> tuple[str, str, Inversion] | Non
         inversion = Inversion.from_json(row.inversion) if row else None
     except StripleafError:
         return None  # numbers that can't be read are no evidence
-    if inversion is None or inversion.kind is Kind.SLIDE or inversion.base == (1.0, 1.0, 1.0):
+    if inversion is None or inversion.kind is FilmKind.SLIDE or inversion.base == (1.0, 1.0, 1.0):
         return None
     return roll.number, roll.stock, inversion
 

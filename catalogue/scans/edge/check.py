@@ -10,8 +10,8 @@ from catalogue.errors import InvalidInput, UnreadablePicture
 from catalogue.film.formats import FilmFormat
 from catalogue.film.frame_numbers import FrameNumber
 from catalogue.rolls.rows import film_of
-from catalogue.scans.edge.frames import EdgeReading, frame_numbers_on
-from catalogue.scans.edge.reading import read_edge_codes
+from catalogue.scans.edge.bars import read_edge_codes
+from catalogue.scans.edge.frames import FoundCode, frame_numbers_on
 from catalogue.scans.look.shown import part_of
 from catalogue.scans.read.folder_runs import run_row
 from catalogue.settings import scan_folder
@@ -29,7 +29,7 @@ def picture_span(width: float, film: FilmFormat) -> tuple[float, float]:
     return (1 - part) / 2 * width, (1 + part) / 2 * width
 
 
-def _edge_of(path: Path, film: FilmFormat) -> tuple[FrameNumber | None, tuple[EdgeReading, ...]]:
+def _edge_of(path: Path, film: FilmFormat) -> tuple[FrameNumber | None, tuple[FoundCode, ...]]:
     small = part_of(path, (0.0, 0.0, 1.0, 1.0), LONGEST_PX)
     readings = read_edge_codes(small)
     # A lone code says its number but no scale: the scan shows the film across, from edge to edge.
@@ -68,7 +68,7 @@ def hold_against_edges(
     for done, (key, path) in enumerate(waiting, 1):
         if cancelled():
             break
-        number, readings = None, tuple[EdgeReading, ...]()
+        number, readings = None, tuple[FoundCode, ...]()
         with suppress(UnreadablePicture):  # a kind that can't be cut shows no edge here
             number, readings = _edge_of(root / path, film)
         numbers |= {r.code.dx_number for r in readings}

@@ -25,7 +25,7 @@ _SLIP = 0.3
 
 
 @dataclass(frozen=True)
-class EdgeReading:
+class FoundCode:
     """One code found in a picture.
 
     `position_px` is the code's centre along the film, from the picture's left
@@ -61,21 +61,21 @@ class EdgeLine:
         return (px - self.zero_px) / self.step_px
 
 
-def _numbered(readings: Sequence[EdgeReading]) -> list[tuple[int, EdgeReading]]:
-    return [(r.code.half_steps, r) for r in readings if r.code.half_steps is not None]
+def _numbered(codes: Sequence[FoundCode]) -> list[tuple[int, FoundCode]]:
+    return [(r.code.half_steps, r) for r in codes if r.code.half_steps is not None]
 
 
-def _on_line(line: EdgeLine, readings: Sequence[EdgeReading]) -> list[EdgeReading]:
-    return [r for step, r in _numbered(readings) if abs(line.steps_at(r.position_px) - step) <= _OFF_LINE]
+def _on_line(line: EdgeLine, codes: Sequence[FoundCode]) -> list[FoundCode]:
+    return [r for step, r in _numbered(codes) if abs(line.steps_at(r.position_px) - step) <= _OFF_LINE]
 
 
-def edge_line(readings: Sequence[EdgeReading], px_per_mm: float | None = None) -> EdgeLine | None:
-    """The evenly spaced counting that most readings lie on.
+def edge_line(codes: Sequence[FoundCode], px_per_mm: float | None = None) -> EdgeLine | None:
+    """The evenly spaced counting that most codes lie on.
 
-    A single numbered reading does only with `px_per_mm`, as a code lies every
-    19 mm. None where there is too little, or where two readings contradict each other.
+    A single numbered code does only with `px_per_mm`, as a code lies every
+    19 mm. None where there is too little, or where two codes contradict each other.
     """
-    numbered = _numbered(readings)
+    numbered = _numbered(codes)
     if len(numbered) == 1 and px_per_mm is not None:
         step, only = numbered[0]
         step_px = HALF_FRAME_MM * px_per_mm * (1 if only.rises else -1)
@@ -90,14 +90,14 @@ def edge_line(readings: Sequence[EdgeReading], px_per_mm: float | None = None) -
             if not _LENGTHS_PER_STEP[0] <= lengths <= _LENGTHS_PER_STEP[1]:
                 continue
             line = EdgeLine(a.position_px - step_a * step_px, step_px)
-            lying = _on_line(line, readings)
+            lying = _on_line(line, codes)
             off = sum(abs(line.steps_at(r.position_px) - step) for step, r in _numbered(lying))
             if best is None or (len(lying), -off) > best[:2]:
                 best = (len(lying), -off, line)
-    return None if best is None else _through(_numbered(_on_line(best[2], readings)))
+    return None if best is None else _through(_numbered(_on_line(best[2], codes)))
 
 
-def _through(numbered: Sequence[tuple[int, EdgeReading]]) -> EdgeLine:
+def _through(numbered: Sequence[tuple[int, FoundCode]]) -> EdgeLine:
     """Least squares: place over half steps."""
     mean_step = sum(step for step, _ in numbered) / len(numbered)
     mean_px = sum(r.position_px for _, r in numbered) / len(numbered)
@@ -107,16 +107,16 @@ def _through(numbered: Sequence[tuple[int, EdgeReading]]) -> EdgeLine:
     return EdgeLine(mean_px - mean_step * step_px, step_px)
 
 
-def agreeing(readings: Sequence[EdgeReading]) -> list[EdgeReading]:
-    """The readings without those that most others contradict: another stock, another way up, or out of count.
+def agreeing(codes: Sequence[FoundCode]) -> list[FoundCode]:
+    """The codes without those that most others contradict: another stock, another way up, or out of count.
 
-    Nothing is left where readings contradict one another and none has a majority.
+    Nothing is left where codes contradict one another and none has a majority.
     """
-    kinds: defaultdict[object, list[EdgeReading]] = defaultdict(list)
-    for reading in readings:
-        kinds[(reading.code.stock, reading.turn, reading.mirrored)].append(reading)
+    kinds: defaultdict[object, list[FoundCode]] = defaultdict(list)
+    for found in codes:
+        kinds[(found.code.stock, found.turn, found.mirrored)].append(found)
     most = max(kinds.values(), key=len, default=[])
-    if 2 * len(most) <= len(readings):
+    if 2 * len(most) <= len(codes):
         return []
     numbered = _numbered(most)
     if len(numbered) < 2:
@@ -128,21 +128,21 @@ def agreeing(readings: Sequence[EdgeReading]) -> list[EdgeReading]:
     return [r for r in most if r.code.half_steps is None or r in lying]
 
 
-def _centres_in_steps(readings: Sequence[EdgeReading], pictures: Sequence[Span], px_per_mm: float | None) -> list[float] | None:
+def _centres_in_steps(codes: Sequence[FoundCode], pictures: Sequence[Span], px_per_mm: float | None) -> list[float] | None:
     for start, end in pictures:
         if not start < end:
             raise InvalidInput(f"A picture begins before it ends along the strip, not at {start:g} and ends at {end:g} pixels.")
-    line = edge_line(readings, px_per_mm)
+    line = edge_line(codes, px_per_mm)
     return None if line is None else [line.steps_at((start + end) / 2) for start, end in pictures]
 
 
-def offset_of(readings: Sequence[EdgeReading], pictures: Sequence[Span], px_per_mm: float | None = None) -> float | None:
+def offset_of(codes: Sequence[FoundCode], pictures: Sequence[Span], px_per_mm: float | None = None) -> float | None:
     """How far the pictures' centres lie behind the nearest code, in half frames from -0.5 to 0.5.
 
     It is the same along a roll unless the transport slips, so it's worth keeping
-    with the roll. None without pictures or without enough readings.
+    with the roll. None without pictures or without enough codes.
     """
-    places = _centres_in_steps(readings, pictures, px_per_mm)
+    places = _centres_in_steps(codes, pictures, px_per_mm)
     if not places:
         return None
     # The mean of angles: -0.49 and 0.49 lie side by side, not at opposite ends.
@@ -151,7 +151,7 @@ def offset_of(readings: Sequence[EdgeReading], pictures: Sequence[Span], px_per_
 
 
 def frame_numbers_on(
-    readings: Sequence[EdgeReading],
+    codes: Sequence[FoundCode],
     pictures: Sequence[Span],
     *,
     offset: float | None = None,
@@ -164,12 +164,12 @@ def frame_numbers_on(
     between n and nA don't fall now to one, now to the other; `offset` is the
     roll's, from `offset_of` on another strip, else the strip's own is used. A
     picture that slipped goes by its own nearest code. None where the edge tells
-    nothing: too few readings, or no such label.
+    nothing: too few codes, or no such label.
     """
     if offset is not None and not -0.5 <= offset <= 0.5:
         raise InvalidInput(f"A roll's offset lies between -0.5 and 0.5 half frames, not {offset:g}. Measure it again.")
-    places = _centres_in_steps(readings, pictures, px_per_mm)
-    common = offset if offset is not None else offset_of(readings, pictures, px_per_mm)
+    places = _centres_in_steps(codes, pictures, px_per_mm)
+    common = offset if offset is not None else offset_of(codes, pictures, px_per_mm)
     if places is None or common is None:
         return [None] * len(pictures)
     steps = [round(at - common) for at in places]
@@ -200,7 +200,7 @@ class EdgeAgreement:
 
 
 def confirm(
-    readings: Sequence[EdgeReading],
+    codes: Sequence[FoundCode],
     pictures: Sequence[Span],
     labels: Sequence[FrameNumber],
     *,
@@ -215,5 +215,5 @@ def confirm(
         raise InvalidInput(
             f"There are {len(pictures)} pictures and {len(labels)} frame numbers. Give one number for each picture."
         )
-    edge = frame_numbers_on(readings, pictures, offset=offset, px_per_mm=px_per_mm)
+    edge = frame_numbers_on(codes, pictures, offset=offset, px_per_mm=px_per_mm)
     return [EdgeAgreement(assumed, found) for assumed, found in zip(labels, edge, strict=True)]

@@ -9,9 +9,9 @@ from catalogue.errors import InvalidInput
 from catalogue.film.edge_code import EdgeCode
 from catalogue.film.frame_numbers import FrameNumber
 from catalogue.rolls.rows import film_of
+from catalogue.scans.edge.bars import read_edge_codes
 from catalogue.scans.edge.check import picture_span
 from catalogue.scans.edge.frames import confirm
-from catalogue.scans.edge.reading import read_edge_codes
 from catalogue.scans.look.shown import part_of
 from catalogue.scans.match.linking import scan_row
 from catalogue.settings import scan_folder

@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from catalogue.errors import InvalidInput
-from catalogue.scans.look.positives import Channels, Inversion, Kind, channels, density
+from catalogue.scans.look.positives import Channels, FilmKind, Inversion, channels, density
 
 LEAST_WHITE = 0.4
 """Balancing goes no lower, or an almost empty frame would be stretched until only grain is seen (own choice)."""
@@ -47,7 +47,7 @@ def balance(frame: FrameStatistics, start: Inversion, colours_of: Inversion | No
     Each channel's own densest part does, unless the colours are to be those of another inversion (the roll's):
     then the lightness alone is balanced. A slide is left as it is.
     """
-    if start.kind is Kind.SLIDE:
+    if start.kind is FilmKind.SLIDE:
         return start
     whites = _whites(frame, start.base)
     level = math.fsum(whites) / 3
@@ -66,7 +66,7 @@ def common_exposure(frames: Sequence[FrameStatistics], start: Inversion) -> Inve
 
     if not frames:
         raise InvalidInput("A common exposure needs at least one frame. Link a scan of the roll first.")
-    if start.kind is Kind.SLIDE:
+    if start.kind is FilmKind.SLIDE:
         return start
     whites = [_whites(frame, start.base) for frame in frames]
     levels = sorted(math.fsum(three) / 3 for three in whites)

@@ -42,7 +42,7 @@ WHITE = 0.95
 colour negative, 1.10 to 1.30, less a base of 0.25 (red; a film maker's exposure guide)."""
 
 
-class Kind(StrEnum):
+class FilmKind(StrEnum):
     """What a piece of developed film is."""
 
     BLACK_AND_WHITE = "black-and-white negative"
@@ -55,7 +55,7 @@ _COLOUR = re.compile(r"\b(c-?41|ecn-?2|colou?r)\b")
 _GREY = re.compile(r"\b(black-(and|&)-white|b-?&-?w|b/w|bw|monochrome|panchromatic|orthochromatic)\b")
 
 
-def kind_for(process: str, stock_kind: str = "") -> Kind | None:
+def kind_for(process: str, stock_kind: str = "") -> FilmKind | None:
     """The kind of film that a process leaves behind; None where neither text says it.
 
     The process decides, for it makes the picture: slide film in C-41 comes out a negative. The stock is asked where
@@ -63,12 +63,12 @@ def kind_for(process: str, stock_kind: str = "") -> Kind | None:
     """
     how, what = (re.sub(r"[\s‐‑–-]+", "-", text.strip().casefold()) for text in (process, stock_kind))
     if _SLIDE.search(how):
-        return None if "41" in how else Kind.SLIDE  # slide film in C-41, or the other way round: somebody has to say
+        return None if "41" in how else FilmKind.SLIDE  # slide film in C-41, or the other way round: somebody has to say
     if _GREY.search(how) or (_COLOUR.search(how) and _GREY.search(what)):
-        return Kind.BLACK_AND_WHITE
+        return FilmKind.BLACK_AND_WHITE
     if _COLOUR.search(how):
-        return Kind.COLOUR_NEGATIVE
-    found = ((_SLIDE, Kind.SLIDE), (_GREY, Kind.BLACK_AND_WHITE), (_COLOUR, Kind.COLOUR_NEGATIVE))
+        return FilmKind.COLOUR_NEGATIVE
+    found = ((_SLIDE, FilmKind.SLIDE), (_GREY, FilmKind.BLACK_AND_WHITE), (_COLOUR, FilmKind.COLOUR_NEGATIVE))
     return next((kind for pattern, kind in found if pattern.search(what)), None)
 
 
@@ -126,7 +126,7 @@ class Inversion:
     near its toe is close to D = slope × log10(1 + E), so what light added is E, and the base itself prints black.
     """
 
-    kind: Kind
+    kind: FilmKind
     base: Channels = (1.0, 1.0, 1.0)
     slope: Channels = (SLOPE, SLOPE, SLOPE)
     white: Channels = (WHITE, WHITE, WHITE)
@@ -136,9 +136,9 @@ class Inversion:
     def __post_init__(self) -> None:
         """Raises `InvalidInput` for numbers no film has."""
         try:
-            object.__setattr__(self, "kind", Kind(self.kind))
+            object.__setattr__(self, "kind", FilmKind(self.kind))
         except ValueError:
-            kinds = ", ".join(Kind)
+            kinds = ", ".join(FilmKind)
             raise InvalidInput(f"{str(self.kind)[:60]!r} is no kind of film. Choose one of: {kinds}.") from None
         for name, what, low, high in (
             ("base", "film base's transmittance", 0.001, 1.0),
@@ -201,7 +201,7 @@ def _table_arrays(params: Inversion, bits: int) -> "tuple[NDArray[Any], ...]":
         floor = 10 ** ((black - white) / slope)
         part = (10 ** ((above - white) / slope) - floor) / (1 - floor) * 2**params.exposure
         table = np.rint(encode_srgb(np.clip(part, 0.0, 1.0)) * top)
-        if params.kind is Kind.SLIDE:
+        if params.kind is FilmKind.SLIDE:
             table = np.arange(top + 1)
         tables.append(table.astype(np.uint8 if bits == 8 else np.uint16))
         tables[-1].flags.writeable = False
@@ -221,7 +221,7 @@ def positive_of(image: "Image.Image", params: Inversion) -> "Image.Image":
     stay 16 bits. Black-and-white film scanned in colour comes out neutral. A slide comes back as it is.
     Raises `UnreadablePicture` for a kind of picture that holds no scan.
     """
-    if params.kind is Kind.SLIDE:
+    if params.kind is FilmKind.SLIDE:
         return image.copy()
     if image.mode.startswith("I"):
         positive = _of_sixteen_bits(image, params)
@@ -232,7 +232,7 @@ def positive_of(image: "Image.Image", params: Inversion) -> "Image.Image":
         if image.mode.endswith("A"):
             tables.append(list(range(256)))
         positive = image.point(list(chain.from_iterable(tables)))
-        if colour and params.kind is Kind.BLACK_AND_WHITE:
+        if colour and params.kind is FilmKind.BLACK_AND_WHITE:
             grey = positive.convert("LA" if image.mode == "RGBA" else "L")
             grey.info = positive.info
             positive = grey.convert(image.mode)
@@ -265,13 +265,13 @@ def positive_pixels(pixels: "NDArray[Any]", params: Inversion) -> "NDArray[Any]"
     if pixels.dtype not in (np.uint8, np.uint16) or not (colour or pixels.ndim == 2):
         shape = " × ".join(str(n) for n in pixels.shape)
         raise UnreadablePicture(f"Pixels of {shape} {pixels.dtype} are no scan. Give 8 or 16 bits, grey or red, green and blue.")
-    if params.kind is Kind.SLIDE:
+    if params.kind is FilmKind.SLIDE:
         return pixels.copy()
     red, green, blue = _table_arrays(params, pixels.dtype.itemsize * 8)
     if not colour:
         return np.take(green, pixels)
     out = np.stack([np.take(table, pixels[..., n]) for n, table in enumerate((red, green, blue))], axis=-1)
-    if params.kind is Kind.BLACK_AND_WHITE:
+    if params.kind is FilmKind.BLACK_AND_WHITE:
         # The weights of ITU-R BT.601 in 1/65536, as Pillow makes grey of colour.
         grey = (out.astype(np.uint64) @ np.array([19595, 38470, 7471], dtype=np.uint64) + 0x8000) >> 16
         out = np.repeat(grey.astype(pixels.dtype)[..., None], 3, axis=-1)

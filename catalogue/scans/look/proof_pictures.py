@@ -12,7 +12,7 @@ from sqlmodel import Session, col, select
 
 from catalogue.errors import InvalidInput, UnreadablePicture
 from catalogue.scans.look.exposures import balance as balanced
-from catalogue.scans.look.positives import Inversion, Kind
+from catalogue.scans.look.positives import FilmKind, Inversion
 from catalogue.scans.look.showing_positive import EXPOSURES, scan_statistics
 from catalogue.scans.rows import Positives, ScanPair, picture_path, scans_of
 from catalogue.settings import scan_folder
@@ -95,7 +95,7 @@ class _Making:
         if row.exposure == "each" and scan.balance:
             return shown, "each"
         start = Inversion.from_json(row.inversion)
-        if start.kind is not Kind.SLIDE:
+        if start.kind is not FilmKind.SLIDE:
             with suppress(UnreadablePicture):
                 return balanced(scan_statistics(self._session, pair), start, colours_of=start), "each"
         return shown, ""

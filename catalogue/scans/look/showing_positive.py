@@ -9,7 +9,7 @@ from catalogue.errors import InvalidInput, NotFound, UnreadablePicture
 from catalogue.rolls.rows import roll_row
 from catalogue.scans.look.exposures import FrameStatistics, balance, common_exposure
 from catalogue.scans.look.frame_pictures import file_picture
-from catalogue.scans.look.positives import Inversion, Kind, kind_for, of_strip
+from catalogue.scans.look.positives import FilmKind, Inversion, kind_for, of_strip
 from catalogue.scans.look.shown import Look
 from catalogue.scans.rows import ScanPair, area_of, scans_of
 from catalogue.store.tables.rolls import Frame, ProcessRecord, Roll, Strip, StripFrame
@@ -18,7 +18,7 @@ from catalogue.store.tables.scans import FilmPositive, Scan, ScanFile
 EXPOSURES = ("each", "common")
 
 
-def likely_kind(session: Session, number: str) -> Kind | None:
+def likely_kind(session: Session, number: str) -> FilmKind | None:
     """The kind of film as the process record says it, or None."""
     roll = roll_row(session, number)
     process = session.get(ProcessRecord, roll.id)
@@ -98,12 +98,12 @@ def set_positive(
         raise InvalidInput("Each frame is balanced by itself (each), or all have one exposure (common).")
     if strip_id is not None and ((strip := session.get(Strip, strip_id)) is None or strip.roll_id != roll.id):
         raise NotFound(f"Roll {number} has no strip {strip_id}.")
-    start = Inversion(Kind(kind)) if kind in set(Kind) else Inversion(kind)  # type: ignore[arg-type]  # refuses with a sentence
+    start = Inversion(FilmKind(kind)) if kind in set(FilmKind) else Inversion(kind)  # type: ignore[arg-type]  # refuses with a sentence
     if slope is not None:
         start = replace(start, slope=(slope, slope, slope))
     pairs = _shown(session, roll.id or 0, strip_id)
     words = "Shown as scanned: a slide."
-    if start.kind is not Kind.SLIDE:
+    if start.kind is not FilmKind.SLIDE:
         if not pairs:
             raise InvalidInput("There is no scan of this film to measure yet. Read its folder first.")
         base, words = _pointed(session, roll, point) if point else _found_base(session, pairs)
@@ -124,7 +124,7 @@ def set_positive(
     return row
 
 
-def _drop_other_kinds(session: Session, roll_id: int, kind: Kind) -> None:
+def _drop_other_kinds(session: Session, roll_id: int, kind: FilmKind) -> None:
     """A roll is one stock: strips that were set as another kind of film are shown as their roll from now on."""
     of_strips = select(FilmPositive).where(FilmPositive.roll_id == roll_id, col(FilmPositive.strip_id).is_not(None))
     for own in session.exec(of_strips).all():
@@ -169,7 +169,7 @@ def balance_scans(session: Session, roll_id: int) -> None:
             session.add(scan)
         start = Inversion.from_json(row.inversion)
         for pair in _shown(session, roll_id, row.strip_id):
-            if row.exposure == "each" and start.kind is not Kind.SLIDE:
+            if row.exposure == "each" and start.kind is not FilmKind.SLIDE:
                 try:
                     pair[0].balance = balance(scan_statistics(session, pair), start, colours_of=start).to_json()
                 except UnreadablePicture:

@@ -6,7 +6,7 @@ from sqlmodel import Session, col, select
 
 from catalogue.clock import now
 from catalogue.errors import InvalidInput, UnreadablePicture
-from catalogue.scans.look.positives import Kind
+from catalogue.scans.look.positives import FilmKind
 from catalogue.scans.look.showing_positive import balance_scans, likely_kind, positive_of_roll, set_positive
 from catalogue.scans.match.linking import master_of, tie
 from catalogue.scans.read.folder_runs import run_row
@@ -74,7 +74,7 @@ def _show_positives(session: Session, roll: Roll, polarity: str) -> None:
     kind = likely_kind(session, roll.number)
     if positive_of_roll(session, roll.number) is not None:
         balance_scans(session, roll.id or 0)
-    elif polarity == "negative" and kind is not None and kind is not Kind.SLIDE:
+    elif polarity == "negative" and kind is not None and kind is not FilmKind.SLIDE:
         # Shown as scanned where nothing can be measured; the person can set it by hand.
         with suppress(InvalidInput, UnreadablePicture):
             set_positive(session, roll.number, kind)

@@ -15,7 +15,7 @@ ALIKE = 0.7
 
 
 @dataclass(frozen=True)
-class Correction:
+class Standing:
     """What puts a picture right, found against one whose way up is known: turned clockwise, then mirrored."""
 
     quarter_turns: int
@@ -59,7 +59,7 @@ def matches(known: Mapping[int, bytes], asked: Sequence[Fingerprint | None]) -> 
     return [{m.key: m for m in index.rank(picture, limit=8)} if picture else {} for picture in asked]
 
 
-def correction(match: Match, reference: ScanPair) -> Correction:
+def correction(match: Match, reference: ScanPair) -> Standing:
     """What puts the matched picture right, given how the reference itself is put right.
 
     The match says how the file lies in the reference: mirrored first, then turned anticlockwise.
@@ -69,4 +69,4 @@ def correction(match: Match, reference: ScanPair) -> Correction:
     turns, mirrored = match.quarter_turns, match.mirrored
     # After a mirroring, turning clockwise is turning the original the other way.
     more = -scan.quarter_turns if mirrored else scan.quarter_turns
-    return Correction((turns + more) % 4, mirrored != scan.mirrored, match.inverted)
+    return Standing((turns + more) % 4, mirrored != scan.mirrored, match.inverted)

@@ -12,9 +12,9 @@ from catalogue.film.frame_numbers import FrameNumber
 from catalogue.scans.look.fingerprints import Fingerprint
 from catalogue.scans.look.picture_lookup import FOUND, compare
 from catalogue.scans.match.alignment import align
+from catalogue.scans.match.by_likeness import assign_by_likeness
 from catalogue.scans.match.capture_order import CapturedFile, capture_order
 from catalogue.scans.match.evidence import Shot
-from catalogue.scans.match.likeness import assign_by_likeness
 from catalogue.scans.match.name_patterns import NamePattern, try_pattern
 from catalogue.scans.match.pattern_suggestions import suggest_patterns
 from catalogue.scans.match.picture_evidence import correction, known_pictures, matches, scaled, stored_fingerprint

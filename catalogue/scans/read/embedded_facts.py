@@ -45,7 +45,7 @@ class EmbeddedDate:
 
 
 @dataclass(frozen=True)
-class Embedded:
+class EmbeddedFacts:
     """What the tags say. `stand_camera` made this file: the camera on the copy stand or the scanner, never the taking camera.
 
     `original` is Exif's DateTimeOriginal, `digitized` its DateTimeDigitized, `changed` DateTime. `orientation` is
@@ -70,14 +70,14 @@ class Header:
     bits: int
     channels: int
     colour: str
-    embedded: Embedded
+    embedded: EmbeddedFacts
     profile: bytes = b""
     pages: int = 1
     compression: int = 1
     photometric: int = 2
 
 
-class _Reader:
+class _TagReader:
     """Reads tag directories of a TIFF or BigTIFF; offsets count from the start of the file handed in."""
 
     def __init__(self, file: BinaryIO) -> None:
@@ -210,7 +210,7 @@ def _date(tags: Mapping[int, Value], tag: int, second_part: int, offset: int) ->
     return EmbeddedDate(found, iso_date(as_stands.strip("\0"), _text(tags, second_part), _text(tags, offset)))
 
 
-def embedded_in(tags: Mapping[int, Value]) -> Embedded:
+def embedded_in(tags: Mapping[int, Value]) -> EmbeddedFacts:
     """The facts in a set of tags; what makes no sense is left out."""
     make, model = _text(tags, 271), _text(tags, 272)
     stand = model if model.casefold().startswith(make.casefold()) else f"{make} {model}".strip()
@@ -221,7 +221,7 @@ def embedded_in(tags: Mapping[int, Value]) -> Embedded:
     if per_inch and along and across and not isinstance(along, bytes) and not isinstance(across, bytes):
         x, y = round(along[0] * per_inch, 3), round(across[0] * per_inch, 3)
         resolution = (x, y) if 0 < x < 1e6 and 0 < y < 1e6 else None
-    return Embedded(
+    return EmbeddedFacts(
         original=_date(tags, 0x9003, 0x9291, 0x9011),
         digitized=_date(tags, 0x9004, 0x9292, 0x9012),
         changed=_date(tags, 306, 0x9290, 0x9010),
@@ -231,11 +231,11 @@ def embedded_in(tags: Mapping[int, Value]) -> Embedded:
     )
 
 
-def _exif(data: bytes) -> Embedded:
+def _exif(data: bytes) -> EmbeddedFacts:
     try:
-        return embedded_in(_Reader(BytesIO(data.removeprefix(b"Exif\0\0"))).all_tags())
+        return embedded_in(_TagReader(BytesIO(data.removeprefix(b"Exif\0\0"))).all_tags())
     except (struct.error, ValueError, OSError):  # the picture can be read without them
-        return Embedded()
+        return EmbeddedFacts()
 
 
 def jpeg_header(file: BinaryIO) -> Header:
@@ -256,7 +256,7 @@ def jpeg_header(file: BinaryIO) -> Header:
 def png_header(file: BinaryIO) -> Header:
     """The head of a PNG file, chunk by chunk to its end (PNG 5.3); raises for one that is cut short."""
     file.seek(8)
-    embedded, profile, resolution, shape = Embedded(), b"", None, b""
+    embedded, profile, resolution, shape = EmbeddedFacts(), b"", None, b""
     while True:
         length, name = struct.unpack(">I4s", file.read(8))
         if name == b"IEND":
@@ -289,7 +289,7 @@ def tiff_header(file: BinaryIO, name: str) -> Header:
 
     Raises `UnreadablePicture` for samples that are no whole numbers of 1, 2, 4, 8 or 16 bits, and for Lab and the like.
     """
-    reader = _Reader(file)
+    reader = _TagReader(file)
     tags = reader.all_tags()
     bits, channels = _whole(tags, 258, 1), _whole(tags, 277, 1)
     kind = PictureKind.RAW if 50706 in tags else PictureKind.TIFF

@@ -58,7 +58,7 @@ def _answer(path: Path, archive_folder: Path) -> FileRead | ArchiveProblem:
         return problem
 
 
-class _Reader:
+class _ReadingProcess:
     """One reading process, seen from outside."""
 
     def __init__(self, archive_folder: Path) -> None:
@@ -132,7 +132,7 @@ def _results(paths: Iterator[Path], archive_folder: Path, workers: int, cancelle
     taking, stop = threading.Lock(), threading.Event()
 
     def work() -> None:
-        reader: _Reader | None = None
+        reader: _ReadingProcess | None = None
         try:
             while not stop.is_set() and not cancelled():
                 with taking:
@@ -142,7 +142,7 @@ def _results(paths: Iterator[Path], archive_folder: Path, workers: int, cancelle
                 if reader is None or not reader.is_running():
                     if reader is not None:
                         reader.close()
-                    reader = _Reader(archive_folder)
+                    reader = _ReadingProcess(archive_folder)
                 done.put(reader.read(path))
         except BaseException as problem:
             done.put(problem)

@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING, Any, BinaryIO
 
 from catalogue.errors import ArchiveProblem, InvalidInput, UnreadablePicture
 from catalogue.scans.read.decoding import decode, profile_description, raw_shape, shrink
-from catalogue.scans.read.embedded_facts import Embedded, Header, jpeg_header, png_header, tiff_header
+from catalogue.scans.read.embedded_facts import EmbeddedFacts, Header, jpeg_header, png_header, tiff_header
 from catalogue.scans.read.file_kinds import FIRST_BYTES, PictureKind, kind_of, odd_file
 
 if TYPE_CHECKING:
@@ -74,7 +74,7 @@ class FileFacts:
     colour: str
     pages: int
     profile: str | None
-    embedded: Embedded
+    embedded: EmbeddedFacts
     small: GreyPicture
     notes: tuple[str, ...] = ()
 
@@ -192,7 +192,7 @@ def _tiff_or_raw(source: BinaryIO, kind: PictureKind, name: str) -> Header:
         return header
     source.seek(0)
     width, height, bits, orientation = raw_shape(source, name)
-    embedded = replace(header.embedded if header else Embedded(), orientation=orientation, resolution_ppi=None)
+    embedded = replace(header.embedded if header else EmbeddedFacts(), orientation=orientation, resolution_ppi=None)
     return Header(PictureKind.RAW, width, height, bits, 1, "colour mosaic", embedded)
 
 

@@ -9,7 +9,7 @@ from sqlmodel import Session, select
 from catalogue.errors import InvalidInput
 from catalogue.rolls.change import get_roll
 from catalogue.scans.log.log_values import parse_shutter
-from catalogue.scans.look.positives import Kind, kind_for
+from catalogue.scans.look.positives import FilmKind, kind_for
 from catalogue.scans.look.showing_positive import positive_of_roll
 from catalogue.scans.write.file_names import CopyMade, FileOfFrame, NewName, copy_under_new_names, propose_names
 from catalogue.scans.write.frame_facts import FrameFacts
@@ -28,7 +28,7 @@ def facts_of(session: Session, roll: RollView, frame: FrameView, scan: ScanView)
     kind = kind_for(roll.process.process if roll.process else "", roll.stock)
     shutter = parse_shutter(row.shutter)[0] if row.shutter else None
     is_negative = kind is not None or positive_of_roll(session, roll.number) is not None
-    film_kind: Literal["", "negative", "positive"] = "positive" if kind is Kind.SLIDE else "negative" if is_negative else ""
+    film_kind: Literal["", "negative", "positive"] = "positive" if kind is FilmKind.SLIDE else "negative" if is_negative else ""
     return FrameFacts(
         roll=roll.number, frame=frame.label, exposed=row.taken_at or frame.exposed or roll.exposed, scanned=scan.captured,
         caption=frame.caption or frame.subject or roll.subject, place=frame.place or roll.place, keywords=keywords,

@@ -2,7 +2,7 @@
 
 Pictures are looked at in memory and never altered. NumPy, Pillow and zxing-cpp
 are loaded only where a picture is read. What the codes say about the pictures on
-the strip is in `edge_frames`.
+the strip is in `frames.py`.
 """
 
 import math
@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any, Literal, TypeAlias
 
 from catalogue.errors import InvalidInput
 from catalogue.film.edge_code import EdgeCode
-from catalogue.scans.edge.frames import EdgeReading, agreeing
+from catalogue.scans.edge.frames import FoundCode, agreeing
 
 if TYPE_CHECKING:
     import numpy as np
@@ -74,7 +74,7 @@ def _versions(grey: "Grey", px_per_mm: float) -> "Iterator[tuple[float, Grey]]":
         yield factor, np.asarray(picture.resize(size, Image.Resampling.LANCZOS))
 
 
-def _found_in(lying: "Grey", px_per_mm: float, upright_turn: int) -> tuple[list[EdgeReading], list[EdgeReading]]:
+def _found_in(lying: "Grey", px_per_mm: float, upright_turn: int) -> tuple[list[FoundCode], list[FoundCode]]:
     """Everything read from a picture in which the film lies along the width, with repeats: bars dark, and bars light.
 
     Rows are tried from the middle outwards and a data track is only looked for
@@ -86,8 +86,8 @@ def _found_in(lying: "Grey", px_per_mm: float, upright_turn: int) -> tuple[list[
     import zxingcpp
 
     formats = zxingcpp.BarcodeFormats(zxingcpp.BarcodeFormat.DXFilmEdge)
-    dark: list[EdgeReading] = []
-    light: list[EdgeReading] = []
+    dark: list[FoundCode] = []
+    light: list[FoundCode] = []
     for factor, grey in _versions(lying, px_per_mm):
         height, width = grey.shape
         for found, bars_dark in ((dark, grey), (light, 255 - grey)):
@@ -107,29 +107,29 @@ def _found_in(lying: "Grey", px_per_mm: float, upright_turn: int) -> tuple[list[
                     length = (abs(xs[1] - xs[0]) + 1) / factor
                     turn = (upright_turn + 180 * half_turn) % 360
                     mirrored = abs(barcode.orientation) > 90
-                    found.append(EdgeReading(code, x / factor, y / factor, length, turn, mirrored))
+                    found.append(FoundCode(code, x / factor, y / factor, length, turn, mirrored))
     return dark, light
 
 
-def _mean(same: Sequence[EdgeReading]) -> EdgeReading:
+def _mean(same: Sequence[FoundCode]) -> FoundCode:
     """One reading for several of the same code at the same place."""
     first, count = same[0], len(same)
     position, across, length = (
         sum(values) / count for values in zip(*((r.position_px, r.across_px, r.length_px) for r in same), strict=True)
     )
-    return EdgeReading(first.code, position, across, length, first.turn, first.mirrored)
+    return FoundCode(first.code, position, across, length, first.turn, first.mirrored)
 
 
-def _one_for_each_place(found: Sequence[EdgeReading], times: int) -> list[EdgeReading]:
+def _one_for_each_place(found: Sequence[FoundCode], times: int) -> list[FoundCode]:
     """What most readings of a place agree on; nothing where two codes draw, or where it was read fewer than `times`."""
-    places: list[list[EdgeReading]] = []
+    places: list[list[FoundCode]] = []
     for reading in sorted(found, key=lambda r: r.position_px):
         last = places[-1][-1] if places else None
         if last and reading.position_px - last.position_px < 0.5 * min(reading.length_px, last.length_px):
             places[-1].append(reading)
         else:
             places.append([reading])
-    chosen: list[EdgeReading] = []
+    chosen: list[FoundCode] = []
     for place in places:
         votes = Counter((r.code, r.turn, r.mirrored) for r in place).most_common(2)
         (said, most), others = votes[0], sum(count for _, count in votes[1:])
@@ -138,7 +138,7 @@ def _one_for_each_place(found: Sequence[EdgeReading], times: int) -> list[EdgeRe
     return chosen
 
 
-def _trusted(found: Sequence[EdgeReading]) -> list[EdgeReading]:
+def _trusted(found: Sequence[FoundCode]) -> list[FoundCode]:
     """What can be relied on.
 
     One parity bit lets any even number of misread modules pass, so codes must bear
@@ -151,7 +151,7 @@ def _trusted(found: Sequence[EdgeReading]) -> list[EdgeReading]:
 
 def read_edge_codes(
     image: "Image.Image | NDArray[Any]", along: Along = "auto", px_per_mm: float | None = None
-) -> tuple[EdgeReading, ...]:
+) -> tuple[FoundCode, ...]:
     """The edge codes of one strip of 135 film, in order of their place along the picture; empty where none is readable.
 
     `image` is a Pillow picture or a grey array of height × width, negative or

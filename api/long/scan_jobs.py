@@ -13,7 +13,7 @@ from catalogue.store.engine import Archive
 CHECK = "check"
 
 
-def reading(run_id: int) -> str:
+def work_of(run_id: int) -> str:
     """The name of a reading's work."""
     return f"reading {run_id}"
 
@@ -38,7 +38,7 @@ def go_on_reading(archive: Archive, background: Background, run_id: int) -> RunP
             with archive.session() as session:
                 propose(session, run_id)
 
-    background.start(reading(run_id), work)
+    background.start(work_of(run_id), work)
     return progress
 
 
@@ -46,15 +46,15 @@ def stop_reading(archive: Archive, background: Background, run_id: int) -> RunPr
     """Stops a reading; what is read stays read."""
     with archive.session() as session:
         stop_run(session, run_id)
-    background.stop(reading(run_id))
-    background.wait(reading(run_id))
+    background.stop(work_of(run_id))
+    background.wait(work_of(run_id))
     with archive.session() as session:
         return stop_run(session, run_id)
 
 
 def begin_edges(archive: Archive, background: Background, run_id: int) -> None:
     """Holds the proposal of a reading against the edge numbers on the film."""
-    name = reading(run_id)
+    name = work_of(run_id)
 
     def work(stop: Callable[[], bool]) -> None:
         def told(done: int, read: int) -> None:

@@ -8,7 +8,7 @@ from pydantic import BaseModel, ConfigDict, Field
 from api.dependencies import ArchiveHere, BackgroundHere
 from api.errors import PROBLEMS
 from api.long.background import Background
-from api.long.reading_jobs import begin_edges, begin_reading, go_on_reading, reading, stop_reading
+from api.long.scan_jobs import begin_edges, begin_reading, go_on_reading, stop_reading, work_of
 from catalogue.errors import NotFound
 from catalogue.scans.match.approve import approve, undo
 from catalogue.scans.match.propose import propose
@@ -62,7 +62,7 @@ class ProgressOut(BaseModel):
     @classmethod
     def of(cls, progress: RunProgress, background: Background) -> "ProgressOut":
         """From the domain's progress and the work under way."""
-        name = reading(progress.id)
+        name = work_of(progress.id)
         told = {"at_work": background.running(name), "said": background.said(name)}
         return cls.model_validate(progress).model_copy(update=told)
 
@@ -90,7 +90,7 @@ class Approval(BaseModel):
     polarity: Literal["", "negative", "positive"] = ""
 
 
-class CountOut(BaseModel):
+class TiesOut(BaseModel):
     """How many scans were tied or taken back."""
 
     scans: int
@@ -163,14 +163,14 @@ def edges(run_id: int, archive: ArchiveHere, background: BackgroundHere) -> Prog
 
 
 @router.post("/readings/{run_id}/approve")
-def tie_all(run_id: int, archive: ArchiveHere, given: Approval | None = None) -> CountOut:
+def tie_all(run_id: int, archive: ArchiveHere, given: Approval | None = None) -> TiesOut:
     """Ties every proposed file to its frame, all at once."""
     with archive.session() as session:
-        return CountOut(scans=approve(session, run_id, given.polarity if given else ""))
+        return TiesOut(scans=approve(session, run_id, given.polarity if given else ""))
 
 
 @router.post("/readings/{run_id}/undo")
-def untie_all(run_id: int, archive: ArchiveHere) -> CountOut:
+def untie_all(run_id: int, archive: ArchiveHere) -> TiesOut:
     """Takes back everything that the reading tied."""
     with archive.session() as session:
-        return CountOut(scans=undo(session, run_id))
+        return TiesOut(scans=undo(session, run_id))

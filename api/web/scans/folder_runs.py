@@ -7,7 +7,7 @@ from fastapi.responses import RedirectResponse, Response
 from sqlmodel import Session
 
 from api.dependencies import ArchiveHere, BackgroundHere, TypedForm
-from api.long.reading_jobs import begin_edges, begin_reading, go_on_reading, reading, stop_reading
+from api.long.scan_jobs import begin_edges, begin_reading, go_on_reading, stop_reading, work_of
 from api.web.rendering import page
 from api.web.scans.scans import show_scans
 from catalogue.errors import InvalidInput, StripleafError
@@ -43,13 +43,13 @@ def _show(
 ) -> Response:
     with archive.session(reading=True) as session:
         progress = run_progress(session, run_id)
-        at_work = background.running(reading(run_id))
+        at_work = background.running(work_of(run_id))
         lines = proposal(session, run_id) if not at_work else ()
         return page(
             request, "reading.html", status=422 if problem else 200, run=progress, at_work=at_work, lines=lines,
             typed=typed or {},
             labels=[f.label for f in get_roll(session, progress.roll).frames],
-            problem=problem, said=background.said(reading(run_id)),
+            problem=problem, said=background.said(work_of(run_id)),
             patterns=name_patterns_for(session, run_id) if lines and progress.state != "linked" else (),
             likely=likely_kind(session, progress.roll),
             doubts=sum(bool(line.doubt) and not line.chosen and not line.refused for line in lines),
