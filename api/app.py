@@ -13,7 +13,7 @@ from starlette.exceptions import HTTPException
 
 from api.errors import on_domain_error, on_http_error, on_store_error, on_validation_error
 from api.json.bench import bottles, recipes, sessions, supplies, waiting
-from api.json.desk import documents, papers, print_desk, prints
+from api.json.desk import papers, print_desk, prints
 from api.json.rolls import binders, choices, enlargements, find, rolls, shapes, strips
 from api.json.scans import folder_runs, scans
 from api.long.background import Background
@@ -52,7 +52,6 @@ _ROOMS: tuple[Any, ...] = (
     rolls,
     strips,
     find,
-    documents,
     prints,
     folder_runs,
     scans,

@@ -7,11 +7,11 @@ from bench_scene import Bench, set_up
 from fastapi.testclient import TestClient
 
 from api.app import create_app
-from api.web.bench.sink_words import hazards
 from catalogue.bench.recipes import STEP_KINDS
 from catalogue.bench.rules.cautions import LAST
 from catalogue.bench.sink.log import session_view
 from catalogue.bench.sink.plan import NewSession, plan_session
+from catalogue.bench.sink.sink_words import hazards
 from catalogue.bench.tanks import add_tank
 from catalogue.store.engine import Archive
 

@@ -6,8 +6,6 @@ from typing import Any, BinaryIO
 
 from sqlmodel import Session
 
-from api.desk.print_kinds import KINDS, SAME, Kind, Now, find_kind, on_paper, settled
-from api.desk.print_models import Asked
 from catalogue.desk.queue import (
     Wish,
     changed_since,
@@ -23,7 +21,8 @@ from catalogue.errors import InvalidInput, NotFound, StripleafError
 from catalogue.rolls.file import get_binder
 from printing.book.documents import book_pdf, write_book
 from printing.canvas.merging import drawn_checksums
-from printing.sheets.documents import PrintedPdf
+from printing.kinds.asked import SAME, Asked, InBook, Now
+from printing.kinds.registry import KINDS, find_kind, settled
 
 
 @dataclass(frozen=True)
@@ -41,12 +40,15 @@ class Waiting:
 
 
 @dataclass(frozen=True)
-class Piece:
-    """Things of one kind that are drawn together, in order; mostly one."""
+class Batch:
+    """Things of one kind that are drawn together, in order, each with its title; mostly one."""
 
-    key: str
-    kind: Kind
     things: tuple[tuple[Wish, Asked, str], ...]
+
+    @property
+    def first(self) -> Asked:
+        """The first of them."""
+        return self.things[0][1]
 
     @property
     def title(self) -> str:
@@ -57,7 +59,7 @@ class Piece:
 
 @dataclass(frozen=True)
 class Made:
-    """A piece as PDF: the sheets to print (from 0), what is to be known, and for each thing what it bears.
+    """A batch as PDF: the sheets to print (from 0), what is to be known, and for each thing what it bears.
 
     `kept` is plain JSON for `came_out`: wish, kind, what, and leaf name to checksum of the leaves that are printed.
     `left_out` counts leaves that are as they were printed last; `to_take_out` names printed leaves of before.
@@ -74,7 +76,8 @@ class Made:
 
 def put_in_thing(session: Session, key: str, given: Mapping[str, Any]) -> Wish:
     """Puts a thing in the queue after checking every value; raises `InvalidInput` or `NotFound`."""
-    _, asked, _ = settled(session, key, given)
+    asked = settled(session, key, given)
+    asked.title(session)
     return put_in(session, key, asked.model_dump())
 
 
@@ -100,126 +103,106 @@ def listed(session: Session) -> tuple[Waiting, ...]:
         title, paper, problem, printed = wish.kind, "", "", ""
         try:
             kind = find_kind(wish.kind)
-            title = kind.name
-            asked = kind.model.understood(wish.what)
-            paper, printed = on_paper(session, kind, asked), last_printed_on(session, wish.kind, asked.identity)
-            title = kind.title(session, asked)
+            title = kind.called
+            asked = kind.understood(wish.what)
+            paper, printed = asked.paper_words(session), last_printed_on(session, wish.kind, asked.identity)
+            title = asked.title(session)
         except StripleafError as trouble:
             problem = str(trouble)
         found.append(Waiting(wish.id, wish.kind, wish.what, title, paper, wish.wanted_at, printed, problem))
     return tuple(found)
 
 
-def pieces(session: Session, troubles: list[str]) -> tuple[Piece, ...]:
-    """The queue as pieces, those that join put with the first of them; `troubles` gains what can't be made and why."""
+def batches(session: Session, troubles: list[str]) -> tuple[Batch, ...]:
+    """The queue in batches, those that join put with the first of them; `troubles` gains what can't be made and why."""
     found: dict[object, list[tuple[Wish, Asked, str]]] = {}
-    kinds: dict[object, str] = {}
     for wish in waiting(session):
         try:
-            kind, asked, title = settled(session, wish.kind, wish.what)
+            asked = settled(session, wish.kind, wish.what)
+            title = asked.title(session)
         except StripleafError as trouble:
             troubles.append(str(trouble))
             continue
-        joined: object = (wish.kind, *kind.joins(asked)) if kind.joins else wish.id
-        found.setdefault(joined, []).append((wish, asked, title))
-        kinds[joined] = wish.kind
-    return tuple(Piece(kinds[key], KINDS[kinds[key]], tuple(things)) for key, things in found.items())
+        found.setdefault(wish.id if asked.joins is None else (wish.kind, *asked.joins), []).append((wish, asked, title))
+    return tuple(Batch(tuple(things)) for things in found.values())
 
 
-def sheets_of(session: Session, key: str, given: Mapping[str, Any], now: Now) -> tuple[str, int, str]:
-    """Title, number of sheets and the sentence to know of a thing, before it is printed."""
-    kind, asked, title = settled(session, key, given)
-    if kind.plan is not None:
-        count = len(kind.plan(session, asked, now).leaves)
-        return title, count, f"{count} leaves."
-    made = _made(session, kind, [asked], now)
-    return title, made.sheets, made.explanation
+def sheets_of(session: Session, asked: Asked, now: Now) -> tuple[int, str]:
+    """The number of sheets of a thing, and the sentence to know of it before it is printed."""
+    if isinstance(asked, InBook):
+        count = len(asked.leaves(session, now).leaves)
+        return count, f"{count} leaves."
+    made = asked.drawn(session, now)
+    return made.sheets, made.explanation
 
 
-def look_at(session: Session, key: str, given: Mapping[str, Any], now: Now, sheet: int | None = None) -> tuple[bytes, int]:
-    """The thing as PDF, and where in it `sheet` (from 1) is; of what has leaves only that leaf is drawn. Raises `NotFound`."""
-    kind, asked, _ = settled(session, key, given)
-    if kind.plan is None:
-        return _made(session, kind, [asked], now).pdf, sheet or 1
-    plan = kind.plan(session, asked, now)
+def pdf_of(session: Session, asked: Asked, now: Now, sheet: int | None = None) -> tuple[bytes, int]:
+    """A thing as PDF, and where in it `sheet` (from 1) is; of what has leaves only that leaf is drawn. Raises `NotFound`."""
+    if not isinstance(asked, InBook):
+        return asked.drawn(session, now).pdf, sheet or 1
+    plan = asked.leaves(session, now)
     if sheet is not None and not 1 <= sheet <= len(plan.leaves):
         raise NotFound(f"There is no sheet {sheet}: it has {len(plan.leaves)}.")
-    only = None if sheet is None else {plan.leaves[sheet - 1].name}
-    return book_pdf(plan, printed_on=now.on, only=only), 1
-
-
-def _made(session: Session, kind: Kind, asked: Sequence[Asked], now: Now) -> PrintedPdf:
-    if kind.make is None:
-        raise InvalidInput(f"A {kind.name} is drawn leaf by leaf.")
-    return kind.make(session, asked, now)
+    return book_pdf(plan, printed_on=now.on, only=None if sheet is None else {plan.leaves[sheet - 1].name}), 1
 
 
 def make(
-    session: Session, piece: Piece, now: Now, out: BinaryIO, *, changed_only: bool, progress: Callable[[int, int], None]
+    session: Session, batch: Batch, now: Now, out: BinaryIO, *, changed_only: bool, progress: Callable[[int, int], None]
 ) -> Made:
-    """The piece drawn into `out`; no sheets where nothing of it is to be printed again. `progress` may raise to stop."""
-    if piece.kind.plan is not None:
-        return _leaves(session, piece, now, out, changed_only, progress)
+    """The batch drawn into `out`; no sheets where nothing of it is to be printed again. `progress` may raise to stop."""
+    if isinstance(batch.first, InBook):
+        return _leaves(session, batch, batch.first, now, out, changed_only, progress)
     wanted, unchanged, kept = [], [], []
     whole: dict[str, str] = {}
-    for wish, asked, title in piece.things:
-        sums = _checksums(session, piece.kind, asked)
-        again = changed_since(session, piece.key, asked.identity, sums) if changed_only else tuple(sums)
+    for wish, asked, title in batch.things:
+        sums = _checksums(session, asked)
+        again = changed_since(session, asked.key, asked.identity, sums) if changed_only else tuple(sums)
         if changed_only and not again:
             unchanged.append(title)
-            kept.append(_entry(wish, piece.key, asked, {}))
+            kept.append(_entry(wish, asked, {}))
             continue
         whole = sums
         wanted.append(asked)
-        kept.append(_entry(wish, piece.key, asked, {name: sums[name] for name in again}))
+        kept.append(_entry(wish, asked, {name: sums[name] for name in again}))
     if not wanted:
         return Made(out, (), "", tuple(kept), 0, tuple(unchanged))
-    made = _made(session, piece.kind, wanted, now)
+    made = batch.first.drawn_together(session, wanted, now)
     out.write(made.pdf)
     sheets = tuple(range(made.sheets))
-    left_out = 0
-    if piece.kind.joins is None:  # its leaves are its own sheets
+    if batch.first.joins is None:  # its leaves are its own sheets
         names = set(kept[0]["leaves"])
         sheets = tuple(n for n, name in enumerate(whole) if name in names)
-        left_out = made.sheets - len(sheets)
-    return Made(out, sheets, made.explanation, tuple(kept), left_out, tuple(unchanged))
+    return Made(out, sheets, made.explanation, tuple(kept), made.sheets - len(sheets), tuple(unchanged))
 
 
-def _checksums(session: Session, kind: Kind, asked: Asked) -> dict[str, str]:
+def _checksums(session: Session, asked: Asked) -> dict[str, str]:
     """Leaf name to checksum of a thing drawn alone, as if always on one day and at the first place of a sheet."""
     plain = asked.model_copy(update={name: type(asked).model_fields[name].default for name in asked.placing})
-    sums = drawn_checksums(_made(session, kind, [plain], SAME).pdf)
+    sums = drawn_checksums(plain.drawn(session, SAME).pdf)
     return {f"sheet {n}": each for n, each in enumerate(sums, 1)}
 
 
 def _leaves(
-    session: Session, piece: Piece, now: Now, out: BinaryIO, changed_only: bool, progress: Callable[[int, int], None]
-) -> Made:
-    assert piece.kind.plan is not None
-    ((wish, asked, title),) = piece.things
-    plan = piece.kind.plan(session, asked, now)
-    sums = (piece.kind.plan(session, asked, SAME) if piece.kind.dated else plan).checksums
-    before = last_printed(session, piece.key, asked.identity)
-    again = changed_since(session, piece.key, asked.identity, sums) if changed_only else tuple(sums)
+    session: Session, batch: Batch, asked: InBook, now: Now, out: BinaryIO, changed_only: bool,
+    progress: Callable[[int, int], None],
+) -> Made:  # fmt: skip
+    ((wish, _, title),) = batch.things
+    plan = asked.leaves(session, now)
+    sums = (asked.leaves(session, SAME) if asked.dated else plan).checksums
+    before = last_printed(session, asked.key, asked.identity)
+    again = changed_since(session, asked.key, asked.identity, sums) if changed_only else tuple(sums)
     gone = [name for name in before if name not in sums]
-    entry = _entry(wish, piece.key, asked, {name: sums[name] for name in again}, gone)
+    entry = _entry(wish, asked, {name: sums[name] for name in again}, gone)
     if not again:
         return Made(out, (), "", (entry,), 0, (title,))
     written = write_book(plan, out, printed_on=now.on, only=set(again), progress=progress)
-    old = tuple(name for name in before if name in gone or sums[name] != before[name])
-    return Made(
-        out,
-        tuple(range(len(written.leaves))),
-        written.explanation,
-        (entry,),
-        len(sums) - len(again),
-        (),
-        old if changed_only else (),
-    )
+    old = tuple(name for name in before if name in gone or sums[name] != before[name]) if changed_only else ()
+    sheets = tuple(range(len(written.leaves)))
+    return Made(out, sheets, written.explanation, (entry,), len(sums) - len(again), (), old)
 
 
-def _entry(wish: Wish, key: str, asked: Asked, leaves: Mapping[str, str], gone: Sequence[str] = ()) -> dict[str, Any]:
-    return {"wish": wish.id, "kind": key, "what": asked.identity, "leaves": dict(leaves), "gone": list(gone)}
+def _entry(wish: Wish, asked: Asked, leaves: Mapping[str, str], gone: Sequence[str] = ()) -> dict[str, Any]:
+    return {"wish": wish.id, "kind": asked.key, "what": asked.identity, "leaves": dict(leaves), "gone": list(gone)}
 
 
 def _entries(kept: Any) -> Iterator[dict[str, Any]]:
@@ -254,8 +237,3 @@ def came_out(session: Session, kept: Any) -> int:
             take_out(session, wish.id)
             del waits[wish.id]
     return len(entries)
-
-
-def pdf_of(session: Session, key: str, given: Mapping[str, Any], now: Now) -> bytes:
-    """The whole thing as PDF."""
-    return look_at(session, key, given, now)[0]

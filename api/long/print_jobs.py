@@ -12,8 +12,7 @@ from typing import Any, BinaryIO
 from pypdf import PdfReader
 
 from api.desk.finished import clear_unfinished, prints_folder
-from api.desk.print_kinds import Now
-from api.desk.queue import Made, Piece, make, pieces
+from api.desk.queue import Batch, Made, batches, make
 from api.long.background import Background
 from catalogue.desk.queue import waiting
 from catalogue.errors import NotFound, StripleafError
@@ -21,6 +20,7 @@ from catalogue.paper.label_sheets import find_stock
 from catalogue.paper.sizes import PAPERS
 from catalogue.store.engine import Archive
 from printing.canvas.merging import Gathered, sheet_sizes
+from printing.kinds.asked import InBook, Now
 
 PRINTING = "printing"
 
@@ -77,11 +77,11 @@ def _print_queue(archive: Archive, background: Background, now: Now, changed_onl
     with ExitStack() as open_files:
         try:
             with archive.session(reading=True) as session:
-                queue = pieces(session, told.troubles)
-            total = sum(len(piece.things) for piece in queue)
-            for piece in queue:
+                queue = batches(session, told.troubles)
+            total = sum(len(batch.things) for batch in queue)
+            for batch in queue:
                 _go_on(background, told.things, total, trays, stop)
-                _draw(archive, piece, now, changed_only, trays, told, open_files, background, total, stop)
+                _draw(archive, batch, now, changed_only, trays, told, open_files, background, total, stop)
             _go_on(background, total, total, trays, stop)
             for tray in list(trays.values())[:1]:
                 tray.things += told.kept
@@ -103,48 +103,48 @@ def _go_on(background: Background, done: int, total: int, trays: dict[str, _Tray
 
 
 def _draw(
-    archive: Archive, piece: Piece, now: Now, changed_only: bool, trays: dict[str, _Tray], told: _Told,
+    archive: Archive, batch: Batch, now: Now, changed_only: bool, trays: dict[str, _Tray], told: _Told,
     open_files: ExitStack, background: Background, total: int, stop: Callable[[], bool],
 ) -> None:  # fmt: skip
-    """Draws a piece and puts its sheets where their paper is; a piece that can't be drawn is told and left out."""
+    """Draws a batch and puts its sheets where their paper is; a batch that can't be drawn is told and left out."""
 
     def leaf_done(done: int, of: int) -> None:
         if stop():
             raise _Stopped
-        background.say(PRINTING, f"{told.things} of {total} things drawn; {piece.title}: leaf {done} of {of}.")
+        background.say(PRINTING, f"{told.things} of {total} things drawn; {batch.title}: leaf {done} of {of}.")
 
     file: BinaryIO = open_files.enter_context(TemporaryFile())  # noqa: SIM115  the stack closes it after writing
     try:
         with archive.session(reading=True) as session:
-            made = make(session, piece, now, file, changed_only=changed_only, progress=leaf_done)
+            made = make(session, batch, now, file, changed_only=changed_only, progress=leaf_done)
     except StripleafError as trouble:
-        told.troubles.append(f"{piece.title}: {trouble}")
-        told.things += len(piece.things)
+        told.troubles.append(f"{batch.title}: {trouble}")
+        told.things += len(batch.things)
         return
-    told.things += len(piece.things)
+    told.things += len(batch.things)
     told.left_out += made.left_out
     told.unchanged += len(made.unchanged)
     told.old += made.to_take_out
     if made.sheets:
-        _lay(piece, made, trays)
+        _lay(batch, made, trays)
     else:  # as printed last: it leaves the queue with the rest
         told.kept += made.kept
 
 
-def _lay(piece: Piece, made: Made, trays: dict[str, _Tray]) -> None:
+def _lay(batch: Batch, made: Made, trays: dict[str, _Tray]) -> None:
     made.pdf.seek(0)
     source = PdfReader(made.pdf)
     sizes = sheet_sizes(source)
-    stock = piece.kind.stock(piece.things[0][1])
+    stock = batch.first.label_sheet
     by_paper: dict[str, list[int]] = {}
     for n in made.sheets:
         by_paper.setdefault(_paper_words(*sizes[n], stock), []).append(n)
     names = [f"sheet {n + 1}" for n in range(len(sizes))]
     for paper, numbers in by_paper.items():
         tray = trays.setdefault(paper, _Tray(Gathered(f"To print: {paper}")))
-        tray.gathered.add(source, piece.title, numbers)
+        tray.gathered.add(source, batch.title, numbers)
         here = {names[n] for n in numbers}
-        own_sheets = piece.kind.plan is None and piece.kind.joins is None
+        own_sheets = batch.first.joins is None and not isinstance(batch.first, InBook)
         for entry in made.kept:
             leaves = {k: v for k, v in entry["leaves"].items() if not own_sheets or k in here}
             tray.things.append(entry | {"leaves": leaves})

@@ -10,7 +10,6 @@ from printing.contact.film import Rolls, SeenFilm, around, seen_film
 from printing.contact.options import PLAIN, ContactOptions
 
 HEAD_MM, FOOT_MM = 13.0, 4.0
-FITS = ("two sheets", "another paper", "fit")
 
 
 @dataclass(frozen=True)

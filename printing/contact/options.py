@@ -5,6 +5,8 @@ from math import isfinite
 
 from catalogue.errors import InvalidInput
 
+FITS = ("two sheets", "another paper", "fit")
+"""What is done where one sheet of the paper doesn't hold the page at true size."""
 SIDES = ("base", "emulsion")
 BALANCES = ("as set", "each", "common")
 LARGEST_PERCENT = 400
@@ -43,3 +45,10 @@ class ContactOptions:
 
 PLAIN = ContactOptions()
 """A plain sheet, base side up, at true size."""
+
+
+def known_fit(fit: str) -> str:
+    """The way to fit a sheet; raises `InvalidInput` for one that isn't known."""
+    if fit not in FITS:
+        raise InvalidInput(f"“{fit[:20]}” is no way to fit a sheet. Choose one of: {', '.join(FITS)}.")
+    return fit

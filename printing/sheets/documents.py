@@ -5,14 +5,14 @@ from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 
-from catalogue.errors import InvalidInput, NotFound
+from catalogue.errors import NotFound
 from catalogue.paper.sizes import PAPERS, Paper, find_paper
 from catalogue.views import FrameChoice, PageView
 from printing.canvas.fonts import named_font_trouble
 from printing.canvas.paint import Painter, measure
 from printing.contact.film import wanted
-from printing.contact.options import PLAIN, ContactOptions
-from printing.contact.sheet import FITS, NO_CHOICES, PaperFit, explanation, lay_out, paint, paper_advice
+from printing.contact.options import FITS, PLAIN, ContactOptions, known_fit
+from printing.contact.sheet import NO_CHOICES, PaperFit, explanation, lay_out, paint, paper_advice
 from printing.sheets.page_label import plan_page_label
 
 __all__ = [
@@ -90,13 +90,6 @@ def contact_sheet_words(
     """What the contact sheet of a page will be like, without making it. Raises as `contact_sheet_pdf` does."""
     plan = lay_out(page, find_paper(paper), fit=known_fit(fit), roll=roll, options=options, papers=papers)
     return explanation(replace(plan, options=replace(options, marks=False)))
-
-
-def known_fit(fit: str) -> str:
-    """The way to fit a sheet; raises `InvalidInput` for one that isn't known."""
-    if fit not in FITS:
-        raise InvalidInput(f"“{fit[:20]}” is no way to fit a sheet. Choose one of: {', '.join(FITS)}.")
-    return fit
 
 
 def font_words(painter: Painter) -> str:

@@ -4,11 +4,10 @@ from dataclasses import asdict
 from datetime import date
 from typing import Any
 
-from fastapi import APIRouter, Query, Request
+from fastapi import APIRouter, Query
 from sqlmodel import Session
 
 from api.dependencies import ArchiveHere
-from api.desk import printables
 from api.errors import PROBLEMS
 from api.json.bench.bottle_shapes import (
     BathOut,
@@ -22,7 +21,6 @@ from api.json.bench.bottle_shapes import (
     Undo,
     clearing_out,
 )
-from api.json.desk.documents import PdfResponse, answer
 from catalogue.bench.bottles.bath_evidence import bath_evidence
 from catalogue.bench.bottles.by_hand import fill_bottle, put_rolls_through
 from catalogue.bench.bottles.shelf import (
@@ -39,7 +37,6 @@ from catalogue.bench.bottles.shelf import (
 from catalogue.bench.rules.baths.entries import Corrected
 from catalogue.bench.rules.baths.film_area import exact
 from catalogue.bench.rules.baths.outlook import who_shared
-from catalogue.desk.papers import use_of
 from catalogue.rolls.rows import roll_row
 
 router = APIRouter(responses=PROBLEMS, tags=["bench"])
@@ -139,18 +136,6 @@ def evidence(bottle_id: int, archive: ArchiveHere) -> dict[str, Any] | None:
     with archive.session(reading=True) as session:
         found = bath_evidence(session, bottle_view(session, bottle_id))
         return asdict(found) if found else None
-
-
-@router.get("/bottles/{bottle_id}/tag.pdf", response_class=PdfResponse)
-def tag(
-    request: Request, bottle_id: int, archive: ArchiveHere, stock: str = "a4-2x7", start: int = Start,
-    dx: float | None = Offset, dy: float | None = Offset,
-) -> PdfResponse:  # fmt: skip
-    """The bottle's tag on a label sheet, from its `start`-th label on; `dx` and `dy` correct the printer, in mm."""
-    with archive.session(reading=True) as session:
-        link = f"{request.base_url}bench/bottles/{bottle_id}"
-        made = printables.bottle_tag(session, bottle_id, use_of(session, stock, start, dx, dy), link)
-    return answer(made, f"bottle {bottle_id}.pdf")
 
 
 @router.get("/rolls/{number}/baths")

@@ -3,17 +3,16 @@
 from dataclasses import asdict
 from typing import Any
 
-from fastapi import APIRouter, Request
+from fastapi import APIRouter
 from pydantic import BaseModel, ConfigDict, Field
 
 from api.dependencies import ArchiveHere
 from api.errors import PROBLEMS
-from api.json.desk.documents import PdfResponse, answer
-from api.web.bench import sink_words as sink
 from catalogue.bench.sink.hang import finish_session, hang_rolls, tell_roll
 from catalogue.bench.sink.log import NewFact, give_up_session, list_sessions, log_fact, session_view, take_back_fact
 from catalogue.bench.sink.plan import NewSession, plan_session, work_out
 from catalogue.bench.sink.sink_views import SessionView
+from catalogue.bench.sink.sink_words import clock_state
 
 router = APIRouter(prefix="/sessions", responses=PROBLEMS, tags=["bench"])
 
@@ -113,19 +112,11 @@ def one(session_id: int, archive: ArchiveHere) -> SessionOut:
         return SessionOut.of(session_view(session, session_id))
 
 
-@router.get("/{session_id}/tank-card.pdf", response_class=PdfResponse)
-def tank_card(request: Request, session_id: int, archive: ArchiveHere, paper: str = "A4") -> PdfResponse:
-    """The tank card."""
-    with archive.session(reading=True) as session:
-        made = sink.tank_card(session, session_id, f"{request.base_url}bench/sessions/{session_id}", paper)
-    return answer(made, f"tank card {session_id}.pdf")
-
-
 @router.get("/{session_id}/clock")
 def clock(session_id: int, archive: ArchiveHere) -> dict[str, Any]:
     """The session as the clock at the sink reads it."""
     with archive.session(reading=True) as session:
-        return sink.clock_state(session, session_id)
+        return clock_state(session, session_id)
 
 
 @router.post("/{session_id}/clock")
@@ -135,7 +126,7 @@ def logged(session_id: int, given: ClockEntry, archive: ArchiveHere) -> dict[str
     fact = NewFact(key=given.key, step=given.step + 1, what=given.what, at=given.at, value=value)
     with archive.session() as session:
         log_fact(session, session_id, fact)
-        return sink.clock_state(session, session_id)
+        return clock_state(session, session_id)
 
 
 @router.delete("/{session_id}/clock/{key}")
@@ -143,7 +134,7 @@ def taken_back(session_id: int, key: str, archive: ArchiveHere) -> dict[str, Any
     """Takes an entry back."""
     with archive.session() as session:
         take_back_fact(session, session_id, key)
-        return sink.clock_state(session, session_id)
+        return clock_state(session, session_id)
 
 
 @router.post("/{session_id}/finish")

@@ -1,6 +1,5 @@
 """The print desk: its queue, the PDFs made of it as long work, and a look at a sheet beforehand."""
 
-from datetime import date
 from typing import Any
 from urllib.parse import quote
 
@@ -10,15 +9,15 @@ from pydantic import BaseModel, Field
 
 from api.dependencies import ArchiveHere, BackgroundHere
 from api.desk.finished import PrintFile, kept_with, print_file, print_files, remove_print_file
-from api.desk.print_kinds import Now
-from api.desk.queue import Waiting, came_out, listed, look_at, pdf_of, put_in_binder, put_in_thing
+from api.desk.queue import Waiting, came_out, listed, pdf_of, put_in_binder, put_in_thing
 from api.errors import PROBLEMS
-from api.json.desk.documents import PdfResponse
+from api.json.desk.prints import PdfResponse, now_for
 from api.long.background import Background
 from api.long.print_jobs import PRINTING, begin_printing, stop_printing
 from catalogue.desk.queue import empty, move, take_out
 from catalogue.store.engine import Archive
 from printing.canvas.sheet_pictures import WIDEST_PX, sheet_png
+from printing.kinds.registry import settled
 
 router = APIRouter(prefix="/print-desk", responses=PROBLEMS, tags=["print"])
 NOT_VALUES = ("kind", "sheet", "width")
@@ -68,11 +67,6 @@ def progress_of(background: Background) -> Progress:
 def asked_of(request: Request) -> dict[str, str]:
     """What a thing is made of, from an address."""
     return {name: value for name, value in request.query_params.items() if name not in NOT_VALUES}
-
-
-def now_for(request: Request) -> Now:
-    """Today, and the address this service was called by."""
-    return Now(date.today(), str(request.base_url))
 
 
 def _queue(archive: Archive) -> tuple[Waiting, ...]:
@@ -176,7 +170,7 @@ def printed(name: str, archive: ArchiveHere) -> None:
 def thing(request: Request, archive: ArchiveHere, kind: str) -> PdfResponse:
     """One thing as PDF; what it is made of stands in the address by name, as in the queue."""
     with archive.session(reading=True) as session:
-        made = pdf_of(session, kind, asked_of(request), now_for(request))
+        made, _ = pdf_of(session, settled(session, kind, asked_of(request)), now_for(request))
     return PdfResponse(made, headers={"content-disposition": f"inline; filename*=UTF-8''{quote(kind)}.pdf"})
 
 
@@ -187,5 +181,5 @@ def sheet(
 ) -> Response:  # fmt: skip
     """A sheet of a thing as a picture so many pixels wide."""
     with archive.session(reading=True) as session:
-        pdf, at = look_at(session, kind, asked_of(request), now_for(request), sheet)
+        pdf, at = pdf_of(session, settled(session, kind, asked_of(request)), now_for(request), sheet)
     return Response(sheet_png(pdf, at, width), media_type="image/png", headers={"cache-control": "no-store"})

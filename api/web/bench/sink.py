@@ -7,7 +7,6 @@ from fastapi.responses import RedirectResponse, Response
 from sqlmodel import Session
 
 from api.dependencies import ArchiveHere, TypedForm
-from api.web.bench.sink_words import session_cautions, timed, warmth
 from api.web.rendering import page
 from api.web.typed import measured, whole
 from catalogue.bench.rules.figures import format_time
@@ -15,6 +14,7 @@ from catalogue.bench.rules.times.schedule import step_words
 from catalogue.bench.sink.hang import alike, finish_session, hang_rolls, hanger_words, tell_roll
 from catalogue.bench.sink.log import actual_celsius, actual_seconds, give_up_session, session_view, skipped
 from catalogue.bench.sink.logged_drift import development_words
+from catalogue.bench.sink.sink_words import session_cautions, timed, warmth
 from catalogue.errors import InvalidInput, StripleafError
 from catalogue.settings import get_units
 from catalogue.store.engine import Archive

@@ -8,13 +8,15 @@ from fastapi.responses import RedirectResponse, Response
 from api.dependencies import ArchiveHere, BackgroundHere, TypedForm
 from api.desk.finished import kept_with, print_files, remove_print_file
 from api.desk.queue import came_out, put_in_binder, put_in_thing, sheets_of
-from api.json.desk.print_desk import asked_of, now_for, progress_of
+from api.json.desk.print_desk import asked_of, progress_of
+from api.json.desk.prints import now_for
 from api.long.print_jobs import begin_printing, stop_printing
 from api.web.desk.printing import show_print_page
 from api.web.rendering import page
 from api.web.typed import inside, measured, whole
 from catalogue.desk.queue import empty, move, take_out
 from catalogue.errors import InvalidInput, StripleafError
+from printing.kinds.registry import settled
 
 router = APIRouter(prefix="/print")
 
@@ -104,7 +106,9 @@ def look(request: Request, archive: ArchiveHere, kind: str = "", sheet: int = 1)
     """A sheet of a thing as a picture before paper is used, with what is to be known of it."""
     asked = asked_of(request)
     with archive.session(reading=True) as session:
-        title, count, words = sheets_of(session, kind, asked, now_for(request))
+        thing = settled(session, kind, asked)
+        title = thing.title(session)
+        count, words = sheets_of(session, thing, now_for(request))
     sheet = min(max(sheet, 1), count)
     address = urlencode({"kind": kind, **asked}, quote_via=quote)
     return page(

@@ -11,8 +11,7 @@ from pydantic import ValidationError
 from sqlmodel import Session
 
 from api.dependencies import ArchiveHere, TypedForm
-from api.desk.printables import cut_card
-from api.json.desk.documents import answer
+from api.json.desk.prints import now_for, printed
 from api.web.rendering import page
 from api.web.typed import is_whole, whole
 from catalogue.bench.waiting import waiting_view
@@ -27,6 +26,7 @@ from catalogue.rolls.rows import range_of
 from catalogue.settings import get_units
 from catalogue.sleeves.cut_plan import CutPlan
 from catalogue.views import BinderView
+from printing.kinds.sheets.cut_card import CutCardAsked
 
 router = APIRouter()
 _TEXTS = ("stock", "camera", "lens", "exposed", "processed", "subject", "place", "keywords", "notes")
@@ -137,12 +137,13 @@ def plan_fragment(request: Request, archive: ArchiveHere, form: TypedForm) -> Re
 def save(request: Request, archive: ArchiveHere, form: TypedForm) -> Response:
     """Registers the roll, or shows the screen again with what is wrong and everything typed."""
     try:
-        with archive.session() as session:
-            new = new_roll_from(form)
-            if form.get("do") == "plan":
+        new = new_roll_from(form)
+        if form.get("do") == "card":
+            return printed(archive, CutCardAsked.of(new), now_for(request))
+        if form.get("do") == "plan":
+            with archive.session(reading=True) as session:
                 return _screen(request, session, form, plan=preview_cuts(session, new))
-            if form.get("do") == "card":
-                return answer(cut_card(session, new), "cut card.pdf")
+        with archive.session() as session:
             number = register_roll(session, new).number
     except StripleafError as trouble:
         with archive.session(reading=True) as session:

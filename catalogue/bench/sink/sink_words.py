@@ -1,26 +1,20 @@
 """A session as the clock and the tank card take it: steps with cues, temperatures in the person's units, cautions."""
 
-import re
-from datetime import date
 from typing import Any
 
 from sqlmodel import Session
 
 from catalogue.bench.rules.cautions import StepKind, cautions_for
-from catalogue.bench.rules.figures import temperature_words, volume_words
-from catalogue.bench.rules.times.schedule import Agitation, Kind, agitation_words, steps_as_json
+from catalogue.bench.rules.figures import temperature_words
+from catalogue.bench.rules.times.schedule import Agitation, Kind, steps_as_json
 from catalogue.bench.rules.times.schedule import SinkStep as Timed
 from catalogue.bench.sink.log import session_view
 from catalogue.bench.sink.recipe_words import WARM_C, hazards_of
 from catalogue.bench.sink.sink_views import SessionView, SinkStep
 from catalogue.clock import moment_now
-from catalogue.settings import archive_name, get_units
+from catalogue.settings import get_units
 from catalogue.units import Units
-from printing.sheets.card_documents import tank_card_pdf
-from printing.sheets.documents import PrintedPdf
-from printing.sheets.tank_card import TankReel, TankStep, TankWork
 
-_FIGURE = re.compile(r"([0-9]) (s|min|ml)\b")
 POUR_S = 10
 """Poured out in the last 10 s of a step (US Navy training manual 14209)."""
 _TIMED: dict[str, Kind] = {
@@ -85,22 +79,3 @@ def clock_state(session: Session, session_id: int) -> dict[str, Any]:
             for f in view.facts
         ],
     }
-
-
-def tank_card(session: Session, session_id: int, link: str, paper: str = "A4") -> PrintedPdf:
-    """The card that does without a screen what the clock does: reels, steps, times, agitation, boxes to tick."""
-    view, units = session_view(session, session_id), get_units(session)
-    steps = []
-    for step in view.steps:
-        how = _FIGURE.sub("\\1\u00a0\\2", agitation_words(timed(step, units)))
-        volume = step.amounts or (volume_words(view.volume_ml, units.volume) if view.volume_ml and step.bottle else "")
-        from_where = f"from {step.bottle}" if step.bottle else step.notes[:120]
-        steps.append(TankStep(step.name[:60], step.seconds, warmth(step, units)[:20], how[:120], volume[:30], from_where[:120]))
-    top = max(r.reel for r in view.rolls)
-    reels = []
-    for place in range(1, top + 1):
-        on_it = [r for r in view.rolls if r.reel == place]
-        film = ", ".join(dict.fromkeys(" ".join(t for t in (r.format_name, r.stock) if t) for r in on_it))
-        reels.append(TankReel(tuple(r.number for r in on_it), film))
-    work = TankWork(archive_name(session), tuple(steps), tuple(reels), view.title, view.tank, session_cautions(view))
-    return tank_card_pdf(work, printed_on=date.today(), paper=paper, link=link)

@@ -1,0 +1,55 @@
+"""Slips that stay in the slots of strips that are out."""
+
+from typing import TYPE_CHECKING, ClassVar
+
+from catalogue.errors import NotFound
+from printing.kinds.asked import Door, Now, OnPaper
+
+if TYPE_CHECKING:
+    from sqlmodel import Session
+
+    from printing.sheets.documents import PrintedPdf
+
+
+class OutSlipsAsked(OnPaper):
+    """A slip for every strip that is out."""
+
+    key: ClassVar[str] = "out-slips"
+    called: ClassVar[str] = "slips for strips that are out"
+    said: ClassVar[str] = "A slip for every strip that is out, to stay in its slot."
+    doors: ClassVar[tuple[Door, ...]] = (Door("/slips.pdf", "slips"),)
+    command: ClassVar[str] = "slips"
+
+    def title(self, session: "Session") -> str:
+        """What they are; raises `NotFound` where no strip is out."""
+        from catalogue.rolls.move import strips_away
+
+        if not strips_away(session):
+            raise NotFound("No strip is out, so there is no slip to print.")
+        return "Slips for strips that are out"
+
+    def file_name(self, session: "Session") -> str:
+        """What they are."""
+        return "slips"
+
+    def drawn(self, session: "Session", now: Now) -> "PrintedPdf":
+        """They fit the smallest of those slots."""
+        from catalogue.rolls.file import get_page
+        from catalogue.rolls.move import strips_away
+        from catalogue.settings import archive_name
+        from catalogue.sleeves.geometry import Size
+        from printing.labels.documents import out_slips_pdf
+        from printing.labels.slips import OutSlip
+
+        away = strips_away(session)
+        if not away:
+            raise NotFound("No strip is out, so there is no slip to print.")
+        layouts = [get_page(session, page_id).layout for page_id in {strip.page_id for strip in away} if page_id]
+        if not layouts:
+            raise NotFound("The strips that are out are filed nowhere, so no slot waits for a slip.")
+        slot = Size(min(x.slot_length_mm for x in layouts), min(x.slot_width_mm for x in layouts))
+        archive = archive_name(session)
+        slips = [
+            OutSlip(s.roll, s.frame_range, archive, now.on, s.address_words, s.reason, "", s.since[:10], s.due) for s in away
+        ]
+        return out_slips_pdf(slips, slot, paper=self.sheet(session))
