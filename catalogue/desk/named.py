@@ -24,10 +24,9 @@ def present_number(session: Session, number: str) -> str:
     return roll_row(session, number).number
 
 
-def present_frame(session: Session, number: str, label: str) -> tuple[str, str]:
-    """The number of the roll and the label of its frame; raises `NotFound`."""
-    roll = roll_row(session, number)
-    return roll.number, frame_row(session, roll, label).label
+def present_label(session: Session, number: str, label: str) -> str:
+    """The label of a frame as the roll has it; raises `NotFound`."""
+    return frame_row(session, roll_row(session, number), label).label
 
 
 def roll_summary(session: Session, number: str) -> RollSummary:

@@ -8,18 +8,21 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from typing import TYPE_CHECKING, Any, ClassVar, Self
+from urllib.parse import quote
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from catalogue.errors import InvalidInput
 
 if TYPE_CHECKING:
-    from sqlmodel import Session
+    from sqlmodel import Session as Session
 
     from catalogue.paper.label_sheets import StockUse
     from catalogue.paper.sizes import Paper
-    from printing.book.plan import BookPlan
-    from printing.sheets.documents import PrintedPdf
+    from printing.book.plan import BookPlan as BookPlan
+    from printing.sheets.documents import PrintedPdf as PrintedPdf
+else:  # names for the types alone
+    Session = StockUse = Paper = BookPlan = PrintedPdf = object
 
 LARGEST_KEY = 2**53
 """More than any archive has of anything; larger numbers would not be understood by the store."""
@@ -63,6 +66,10 @@ class Asked(BaseModel):
     """What it is in words: "strip list of a page"."""
     said: ClassVar[str]
     """One sentence on it; behind "Write" it is the help of the command."""
+    titled: ClassVar[str]
+    """What one is called in the queue, with names in braces: "Spine of {binder}"."""
+    filed: ClassVar[str]
+    """The name of its file, likewise, without an ending."""
     doors: ClassVar[tuple[Door, ...]]
     command: ClassVar[str] = ""
     """The command's name; "" takes the key."""
@@ -97,11 +104,11 @@ class Asked(BaseModel):
         """Things of a kind whose `joins` are alike share sheets; None has sheets of its own."""
         return None
 
-    def settled(self, session: "Session") -> Self:
+    def settled(self, session: Session) -> Self:
         """The same with the keys and numbers that are meant; raises `InvalidInput` or `NotFound` where there is no such thing."""
         return self
 
-    def paper_words(self, session: "Session") -> str:
+    def paper_words(self, session: Session) -> str:
         """What to put into the printer."""
         return "plain paper"
 
@@ -110,27 +117,76 @@ class Asked(BaseModel):
         """The key of the label sheet it is printed on, or nothing."""
         return ""
 
-    def title(self, session: "Session") -> str:
+    def names(self, session: Session) -> Mapping[str, object]:
+        """What stands for the names in braces of `titled` and `filed`; raises `NotFound` where there is no such thing."""
+        return self.model_dump()
+
+    def title(self, session: Session) -> str:
         """What this one is called in the queue; raises `NotFound` where what it is made of isn't there."""
-        return self.called.capitalize()
+        return self.titled.format_map(self.names(session))
 
-    def file_name(self, session: "Session") -> str:
+    def file_name(self, session: Session) -> str:
         """The name to keep it by, without its ending."""
-        return self.title(session)
+        return self.filed.format_map(self.names(session))
 
-    def drawn(self, session: "Session", now: Now) -> "PrintedPdf":
+    def drawn(self, session: Session, now: Now) -> PrintedPdf:
         """This one alone; a kind draws here, or in `drawn_together` where several share sheets."""
         return self.drawn_together(session, [self], now)
 
     @classmethod
-    def drawn_together(cls, session: "Session", things: Sequence[Self], now: Now) -> "PrintedPdf":
+    def drawn_together(cls, session: Session, things: Sequence[Self], now: Now) -> PrintedPdf:
         """Things that share sheets, in order; where none do, it is one."""
         (one,) = things
         return one.drawn(session, now)
 
-    def web_page(self, session: "Session", now: Now) -> str:
+    def web_page(self, session: Session, now: Now) -> str:
         """This one as HTML, where it is `on_screen`."""
         raise NotImplementedError
+
+
+class OfPage(Asked):
+    """Of a sleeve page."""
+
+    page_id: int = Field(le=LARGEST_KEY, title="Page, by the number in its address")
+
+    def names(self, session: Session) -> Mapping[str, object]:
+        """With the page's binder, and its number in that."""
+        from catalogue.desk.named import page_name
+
+        binder, number = page_name(session, self.page_id)
+        return {**super().names(session), "binder": binder, "number": number}
+
+    def link(self, now: Now) -> str:
+        """The address of the page, for the code on the sheet."""
+        return f"{now.base}pages/{self.page_id}"
+
+
+class OfBinder(Asked):
+    """Of a binder."""
+
+    binder_id: int = Field(le=LARGEST_KEY, title="Binder, by the number in its address")
+
+    def names(self, session: Session) -> Mapping[str, object]:
+        """With the binder's name."""
+        from catalogue.desk.named import binder_name
+
+        return {**super().names(session), "binder": binder_name(session, self.binder_id)}
+
+
+class OfRoll(Asked):
+    """Of a roll."""
+
+    roll: str = Field(min_length=1, title="Roll")
+
+    def settled(self, session: Session) -> Self:
+        """The same with the roll's present number."""
+        from catalogue.desk.named import present_number
+
+        return super().settled(session).model_copy(update={"roll": present_number(session, self.roll)})
+
+    def link(self, now: Now) -> str:
+        """The address of the roll, for the code on the sheet."""
+        return f"{now.base}rolls/{quote(self.roll)}"
 
 
 class OnPaper(Asked):
@@ -140,7 +196,7 @@ class OnPaper(Asked):
     among: ClassVar[tuple[str, ...]] = ()
     """The keys of the only papers that it is made of, where not every one will do."""
 
-    def sheet(self, session: "Session") -> "Paper":
+    def sheet(self, session: Session) -> Paper:
         """The paper meant; raises `InvalidInput` for one that isn't known or won't do."""
         from catalogue.desk.papers import paper_named
 
@@ -149,11 +205,11 @@ class OnPaper(Asked):
             raise InvalidInput(f"It is printed on {' or '.join(self.among)}, not on {found.name}. Choose one of the two.")
         return found
 
-    def settled(self, session: "Session") -> Self:
+    def settled(self, session: Session) -> Self:
         """The same on the paper's own key."""
         return super().settled(session).model_copy(update={"paper": self.sheet(session).key})
 
-    def paper_words(self, session: "Session") -> str:
+    def paper_words(self, session: Session) -> str:
         """Plain paper of this size."""
         return f"plain paper, {self.sheet(session).name}"
 
@@ -163,7 +219,7 @@ class InBook(OnPaper):
 
     among: ClassVar[tuple[str, ...]] = ("A4", "Letter")
 
-    def leaves(self, session: "Session", now: Now) -> "BookPlan":
+    def leaves(self, session: Session, now: Now) -> BookPlan:
         """Its leaves, to be drawn into a file or into memory."""
         raise NotImplementedError
 
@@ -185,17 +241,17 @@ class OnLabelSheet(Asked):
     dy: float | None = Field(default=None, ge=-5, le=5, title="Correction down, in mm", description=_LEFT_OUT)
     placing: ClassVar[frozenset[str]] = frozenset({"dx", "dy"})
 
-    def use(self, session: "Session") -> "StockUse":
+    def use(self, session: Session) -> StockUse:
         """The label sheet in the printer as corrected; raises `InvalidInput` or `DoesNotFit` where it can't be so."""
         from catalogue.desk.papers import use_of
 
         return use_of(session, self.stock, getattr(self, "start", 1), self.dx, self.dy)
 
-    def settled(self, session: "Session") -> Self:
+    def settled(self, session: Session) -> Self:
         """The same on the sheet's own key."""
         return super().settled(session).model_copy(update={"stock": self.use(session).stock.key})
 
-    def paper_words(self, session: "Session") -> str:
+    def paper_words(self, session: Session) -> str:
         """The label sheet by name."""
         from catalogue.desk.papers import stock_named
 

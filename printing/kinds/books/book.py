@@ -2,46 +2,30 @@
 
 from typing import TYPE_CHECKING, ClassVar
 
-from pydantic import Field
-
-from printing.kinds.asked import LARGEST_KEY, Door, InBook, Now
+from printing.kinds.asked import BookPlan, Door, InBook, Now, OfBinder, Session
 
 if TYPE_CHECKING:
-    from sqlmodel import Session
-
     from printing.book.binder_record import BinderRecord
-    from printing.book.plan import BookPlan
 
 
-class BookAsked(InBook):
+class BookAsked(OfBinder, InBook):
     """The book of a binder."""
 
     key: ClassVar[str] = "book"
     called: ClassVar[str] = "book of a binder"
-    said: ClassVar[str] = (
-        "The binder's book: every page and roll, gaps, an index, and how to find a negative without a program."
-    )
+    titled: ClassVar[str] = "Book of {binder}"
+    filed: ClassVar[str] = "{binder}"
+    said: ClassVar[str] = "The binder's book: every page and roll, gaps, an index, and how to find a negative without a program."
     doors: ClassVar[tuple[Door, ...]] = (Door("/binders/{binder_id}/book.pdf", "book"),)
-    binder_id: int = Field(le=LARGEST_KEY, title="Binder, by the number in its address")
 
-    def title(self, session: "Session") -> str:
-        """The binder by name."""
-        return f"Book of {self.file_name(session)}"
-
-    def file_name(self, session: "Session") -> str:
-        """The binder's name."""
-        from catalogue.desk.named import binder_name
-
-        return binder_name(session, self.binder_id)
-
-    def leaves(self, session: "Session", now: Now) -> "BookPlan":
+    def leaves(self, session: Session, now: Now) -> BookPlan:
         """Its pages in order, each with the rolls on it."""
         from printing.book.documents import planned_book
 
         return planned_book(binder_record(session, self.binder_id), paper=self.sheet(session))
 
 
-def binder_record(session: "Session", binder_id: int) -> "BinderRecord":
+def binder_record(session: Session, binder_id: int) -> "BinderRecord":
     """Everything of one binder for its book."""
     from catalogue.rolls.change import get_roll
     from catalogue.rolls.file import get_binder, get_page

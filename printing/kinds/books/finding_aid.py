@@ -1,15 +1,13 @@
 """The finding aid: the whole archive described by level, on leaves or as one web page."""
 
+from collections.abc import Mapping
 from typing import TYPE_CHECKING, ClassVar
 
 from catalogue.errors import NotFound
-from printing.kinds.asked import Door, InBook, Now
+from printing.kinds.asked import BookPlan, Door, InBook, Now, Session
 
 if TYPE_CHECKING:
-    from sqlmodel import Session
-
     from printing.book.finding_aid import Description
-    from printing.book.plan import BookPlan
 
 
 class FindingAidAsked(InBook):
@@ -17,6 +15,8 @@ class FindingAidAsked(InBook):
 
     key: ClassVar[str] = "finding-aid"
     called: ClassVar[str] = "finding aid"
+    titled: ClassVar[str] = "Finding aid of {archive}"
+    filed: ClassVar[str] = "finding aid"
     said: ClassVar[str] = "The whole archive described by level, by the elements of ISAD(G)."
     doors: ClassVar[tuple[Door, ...]] = (
         Door("/finding-aid.html", "aid"),
@@ -25,30 +25,26 @@ class FindingAidAsked(InBook):
     dated: ClassVar[bool] = True
     on_screen: ClassVar[bool] = True
 
-    def title(self, session: "Session") -> str:
+    def names(self, session: Session) -> Mapping[str, object]:
         """The archive by name."""
         from catalogue.settings import archive_name
 
-        return f"Finding aid of {archive_name(session)}"
+        return {"archive": archive_name(session)}
 
-    def file_name(self, session: "Session") -> str:
-        """What it is."""
-        return self.called
-
-    def leaves(self, session: "Session", now: Now) -> "BookPlan":
+    def leaves(self, session: Session, now: Now) -> BookPlan:
         """Contents, binders, pages and rolls in order."""
         from printing.book.documents import planned_finding_aid
 
         return planned_finding_aid(_described(session, now), paper=self.sheet(session))
 
-    def web_page(self, session: "Session", now: Now) -> str:
+    def web_page(self, session: Session, now: Now) -> str:
         """The same as one web page."""
         from printing.book.finding_aid import as_html
 
         return as_html(_described(session, now))
 
 
-def _described(session: "Session", now: Now) -> "Description":
+def _described(session: Session, now: Now) -> "Description":
     """Every binder that has a page, by level; raises `NotFound` while there is none."""
     from catalogue.rolls.file import list_binders
     from printing.book.finding_aid import finding_aid

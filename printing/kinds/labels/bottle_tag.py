@@ -1,18 +1,14 @@
 """Tags for bottles: one by what is typed, one by what the shelf knows of a bottle."""
 
+from collections.abc import Mapping
 from dataclasses import replace
 from math import ceil, floor
-from typing import TYPE_CHECKING, ClassVar, Self
+from typing import ClassVar, Self
 
 from pydantic import Field
 
 from catalogue.errors import DoesNotFit, NotFound
-from printing.kinds.asked import LARGEST_KEY, Door, Now, OnLabels, label_sheet_field
-
-if TYPE_CHECKING:
-    from sqlmodel import Session
-
-    from printing.sheets.documents import PrintedPdf
+from printing.kinds.asked import LARGEST_KEY, Door, Now, OnLabels, PrintedPdf, Session, label_sheet_field
 
 
 class _TagAsked(OnLabels):
@@ -26,6 +22,8 @@ class BottleTagAsked(_TagAsked):
 
     key: ClassVar[str] = "bottle-tag"
     called: ClassVar[str] = "tag for a bottle"
+    titled: ClassVar[str] = "Tag for {name}"
+    filed: ClassVar[str] = "bottle tag {name}"
     said: ClassVar[str] = "A tag for a bottle: what is in it, its dates in EDTF, and a box to tick for each of so many rolls."
     doors: ClassVar[tuple[Door, ...]] = (Door("/bottle-tag.pdf", "bottle_tag"),)
     name: str = Field(max_length=80, title="Name on the bottle", description="What the bottle is called.")
@@ -37,15 +35,7 @@ class BottleTagAsked(_TagAsked):
     discard_after: str = Field(default="", max_length=60, title="Discard after", description="Likewise.")
     rolls: int = Field(default=0, ge=0, le=400, title="Boxes to tick, one a roll")
 
-    def title(self, session: "Session") -> str:
-        """The name on the bottle."""
-        return f"Tag for {self.name}"
-
-    def file_name(self, session: "Session") -> str:
-        """Likewise."""
-        return f"bottle tag {self.name}"
-
-    def settled(self, session: "Session") -> Self:
+    def settled(self, session: Session) -> Self:
         """The same; raises `InvalidInput` for a date that can't be understood."""
         from catalogue.film.dates import parse_date
 
@@ -54,7 +44,7 @@ class BottleTagAsked(_TagAsked):
                 parse_date(text)
         return super().settled(session)
 
-    def drawn(self, session: "Session", now: Now) -> "PrintedPdf":
+    def drawn(self, session: Session, now: Now) -> PrintedPdf:
         """The tag as typed."""
         from catalogue.settings import archive_name
         from printing.labels.documents import bottle_tags_pdf
@@ -70,21 +60,19 @@ class TagOfBottleAsked(_TagAsked):
 
     key: ClassVar[str] = "tag-of-bottle"
     called: ClassVar[str] = "tag of a bottle on the shelf"
+    titled: ClassVar[str] = "Tag of {bottle}"
+    filed: ClassVar[str] = "bottle {bottle_id}"
     said: ClassVar[str] = "The tag of a bottle on the shelf: what is in it, its dates, and a box a roll, those used up ticked."
     doors: ClassVar[tuple[Door, ...]] = (Door("/bottles/{bottle_id}/tag.pdf", "tag"),)
     bottle_id: int = Field(le=LARGEST_KEY, title="Bottle, by the number in its address")
 
-    def title(self, session: "Session") -> str:
-        """The bottle by name."""
+    def names(self, session: Session) -> Mapping[str, object]:
+        """With the bottle's name."""
         from catalogue.bench.bottles.shelf import bottle_view
 
-        return f"Tag of {bottle_view(session, self.bottle_id).name}"
+        return {**super().names(session), "bottle": bottle_view(session, self.bottle_id).name}
 
-    def file_name(self, session: "Session") -> str:
-        """The bottle by its key."""
-        return f"bottle {self.bottle_id}"
-
-    def drawn(self, session: "Session", now: Now) -> "PrintedPdf":
+    def drawn(self, session: Session, now: Now) -> PrintedPdf:
         """What is in it now; part of a roll is ticked as one. A small tag needs the room of the code for its boxes."""
         from catalogue.bench.bottles.entry_words import ml_words
         from catalogue.bench.bottles.shelf import bottle_view

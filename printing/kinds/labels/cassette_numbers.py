@@ -1,15 +1,10 @@
 """Roll numbers printed ahead for cassettes."""
 
-from typing import TYPE_CHECKING, ClassVar
+from typing import ClassVar
 
 from pydantic import Field
 
-from printing.kinds.asked import Door, Now, OnLabels, label_sheet_field
-
-if TYPE_CHECKING:
-    from sqlmodel import Session
-
-    from printing.sheets.documents import PrintedPdf
+from printing.kinds.asked import Door, Now, OnLabels, PrintedPdf, Session, label_sheet_field
 
 
 class CassetteNumbersAsked(OnLabels):
@@ -17,6 +12,8 @@ class CassetteNumbersAsked(OnLabels):
 
     key: ClassVar[str] = "cassette-numbers"
     called: ClassVar[str] = "numbers for cassettes"
+    titled: ClassVar[str] = "The next {count} numbers for cassettes"
+    filed: ClassVar[str] = "numbers for cassettes"
     said: ClassVar[str] = "The next roll numbers, printed ahead for cassettes; none is issued by that."
     doors: ClassVar[tuple[Door, ...]] = (Door("/numbers.pdf", "numbers"),)
     command: ClassVar[str] = "numbers"
@@ -24,15 +21,7 @@ class CassetteNumbersAsked(OnLabels):
     count: int = Field(default=24, ge=1, le=500, title="How many numbers")
     copies: int = Field(default=1, ge=1, le=20, title="Copies of each")
 
-    def title(self, session: "Session") -> str:
-        """How many."""
-        return f"The next {self.count} numbers for cassettes"
-
-    def file_name(self, session: "Session") -> str:
-        """What they are."""
-        return self.called
-
-    def drawn(self, session: "Session", now: Now) -> "PrintedPdf":
+    def drawn(self, session: Session, now: Now) -> PrintedPdf:
         """The numbers that would be issued next."""
         from catalogue.rolls.number import next_roll_numbers
         from catalogue.settings import archive_name

@@ -1,13 +1,9 @@
 """The test sheet of a label sheet."""
 
-from typing import TYPE_CHECKING, ClassVar
+from collections.abc import Mapping
+from typing import ClassVar
 
-from printing.kinds.asked import Door, Now, OnLabelSheet
-
-if TYPE_CHECKING:
-    from sqlmodel import Session
-
-    from printing.sheets.documents import PrintedPdf
+from printing.kinds.asked import Door, Now, OnLabelSheet, PrintedPdf, Session
 
 
 class LabelTestAsked(OnLabelSheet):
@@ -15,19 +11,17 @@ class LabelTestAsked(OnLabelSheet):
 
     key: ClassVar[str] = "label-test"
     called: ClassVar[str] = "test sheet for labels"
+    titled: ClassVar[str] = "Test sheet: {sheet}"
+    filed: ClassVar[str] = "label test"
     said: ClassVar[str] = "The test sheet from which a printer's correction is read off in mm."
     doors: ClassVar[tuple[Door, ...]] = (Door("/label-test.pdf", "label_test"),)
     placing: ClassVar[frozenset[str]] = frozenset()
 
-    def title(self, session: "Session") -> str:
-        """The label sheet by name."""
-        return f"Test sheet: {self.use(session).stock.name}"
+    def names(self, session: Session) -> Mapping[str, object]:
+        """With the label sheet by name."""
+        return {"sheet": self.use(session).stock.name}
 
-    def file_name(self, session: "Session") -> str:
-        """What it is."""
-        return "label test"
-
-    def drawn(self, session: "Session", now: Now) -> "PrintedPdf":
+    def drawn(self, session: Session, now: Now) -> PrintedPdf:
         """Outlines and scales."""
         from catalogue.settings import archive_name
         from printing.labels.documents import printer_test_pdf

@@ -1,14 +1,10 @@
 """Slips that stay in the slots of strips that are out."""
 
-from typing import TYPE_CHECKING, ClassVar
+from collections.abc import Mapping
+from typing import ClassVar
 
 from catalogue.errors import NotFound
-from printing.kinds.asked import Door, Now, OnPaper
-
-if TYPE_CHECKING:
-    from sqlmodel import Session
-
-    from printing.sheets.documents import PrintedPdf
+from printing.kinds.asked import Door, Now, OnPaper, PrintedPdf, Session
 
 
 class OutSlipsAsked(OnPaper):
@@ -16,23 +12,21 @@ class OutSlipsAsked(OnPaper):
 
     key: ClassVar[str] = "out-slips"
     called: ClassVar[str] = "slips for strips that are out"
+    titled: ClassVar[str] = "Slips for strips that are out"
+    filed: ClassVar[str] = "slips"
     said: ClassVar[str] = "A slip for every strip that is out, to stay in its slot."
     doors: ClassVar[tuple[Door, ...]] = (Door("/slips.pdf", "slips"),)
     command: ClassVar[str] = "slips"
 
-    def title(self, session: "Session") -> str:
-        """What they are; raises `NotFound` where no strip is out."""
+    def names(self, session: Session) -> Mapping[str, object]:
+        """None; raises `NotFound` where no strip is out."""
         from catalogue.rolls.move import strips_away
 
         if not strips_away(session):
             raise NotFound("No strip is out, so there is no slip to print.")
-        return "Slips for strips that are out"
+        return {}
 
-    def file_name(self, session: "Session") -> str:
-        """What they are."""
-        return "slips"
-
-    def drawn(self, session: "Session", now: Now) -> "PrintedPdf":
+    def drawn(self, session: Session, now: Now) -> PrintedPdf:
         """They fit the smallest of those slots."""
         from catalogue.rolls.file import get_page
         from catalogue.rolls.move import strips_away
@@ -41,9 +35,8 @@ class OutSlipsAsked(OnPaper):
         from printing.labels.documents import out_slips_pdf
         from printing.labels.slips import OutSlip
 
+        self.names(session)
         away = strips_away(session)
-        if not away:
-            raise NotFound("No strip is out, so there is no slip to print.")
         layouts = [get_page(session, page_id).layout for page_id in {strip.page_id for strip in away} if page_id]
         if not layouts:
             raise NotFound("The strips that are out are filed nowhere, so no slot waits for a slip.")

@@ -5,25 +5,24 @@ from typing import TYPE_CHECKING, ClassVar, Self
 
 from pydantic import Field
 
-from printing.kinds.asked import LARGEST_KEY, Door, Now, OnPaper
+from printing.kinds.asked import Door, Now, OfBinder, OnPaper, PrintedPdf, Session
 
 if TYPE_CHECKING:
-    from sqlmodel import Session
-
     from printing.labels.plans import BinderSpine
-    from printing.sheets.documents import PrintedPdf
+
 
 HEIGHT_MM = 190.0
 
 
-class SpineAsked(OnPaper):
+class SpineAsked(OfBinder, OnPaper):
     """The back of a binder of this width; those of one width share a sheet."""
 
     key: ClassVar[str] = "spine"
     called: ClassVar[str] = "spine of a binder"
+    titled: ClassVar[str] = "Spine of {binder}"
+    filed: ClassVar[str] = "spine {binder_id}"
     said: ClassVar[str] = "The back of a binder with the range it holds."
     doors: ClassVar[tuple[Door, ...]] = (Door("/binders/{binder_id}/spine.pdf", "spine"),)
-    binder_id: int = Field(le=LARGEST_KEY, title="Binder, by the number in its address")
     width_mm: float = Field(default=40, ge=8, le=80, title="Width of the back", description="Of the binder's back, in mm.")
 
     @property
@@ -31,18 +30,8 @@ class SpineAsked(OnPaper):
         """One width on one paper."""
         return self.width_mm, self.paper
 
-    def title(self, session: "Session") -> str:
-        """The binder by name."""
-        from catalogue.desk.named import binder_name
-
-        return f"Spine of {binder_name(session, self.binder_id)}"
-
-    def file_name(self, session: "Session") -> str:
-        """The binder by its key."""
-        return f"spine {self.binder_id}"
-
     @classmethod
-    def drawn_together(cls, session: "Session", things: Sequence[Self], now: Now) -> "PrintedPdf":
+    def drawn_together(cls, session: Session, things: Sequence[Self], now: Now) -> PrintedPdf:
         """One beside the other, to be cut out."""
         from catalogue.sleeves.geometry import Size
         from printing.labels.documents import spines_pdf
@@ -50,7 +39,7 @@ class SpineAsked(OnPaper):
         size = Size(things[0].width_mm, HEIGHT_MM)
         return spines_pdf([one._view(session, now) for one in things], size, paper=things[0].sheet(session))
 
-    def _view(self, session: "Session", now: Now) -> "BinderSpine":
+    def _view(self, session: Session, now: Now) -> "BinderSpine":
         from catalogue.rolls.change import list_rolls
         from catalogue.rolls.file import get_binder
         from catalogue.settings import archive_name

@@ -1,6 +1,6 @@
 """Contact sheets of rolls and of pages: pictures balanced as asked, what was marked looked up, and drawn."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING, Annotated, Any, ClassVar, Self
 from urllib.parse import quote
@@ -9,13 +9,11 @@ from pydantic import BeforeValidator, Field, PrivateAttr
 
 from catalogue.errors import InvalidInput, NotFound
 from printing.contact.options import FITS, PLAIN, ContactOptions, known_fit
-from printing.kinds.asked import LARGEST_KEY, SEVERAL, Door, Now, OnPaper
+from printing.kinds.asked import SEVERAL, Door, Now, OfPage, OnPaper, PrintedPdf, Session
 
 if TYPE_CHECKING:
-    from sqlmodel import Session
-
     from catalogue.views import FrameChoice, PageView
-    from printing.sheets.documents import PrintedPdf
+
 
 MOST_ROLLS = 40
 
@@ -39,9 +37,7 @@ class _ContactSheetAsked(OnPaper):
         known_fit(self.fit)
         self._options = ContactOptions(self.side, self.balance, self.marks, self.boxes, self.percent)
 
-    def _of(
-        self, session: "Session", pages: Sequence["PageView"], link: str, now: Now, rolls: Sequence[str] = ()
-    ) -> "PrintedPdf":
+    def _of(self, session: Session, pages: Sequence["PageView"], link: str, now: Now, rolls: Sequence[str] = ()) -> PrintedPdf:
         """The contact sheet of these pages, or of some of the rolls on them."""
         from catalogue.desk.papers import papers_here
         from catalogue.rolls.choices import choices_of_page
@@ -76,6 +72,8 @@ class RollSheetAsked(_ContactSheetAsked):
 
     key: ClassVar[str] = "roll-sheet"
     called: ClassVar[str] = "contact sheet of a roll"
+    titled: ClassVar[str] = "Contact sheet of {rolls}"
+    filed: ClassVar[str] = "contact sheet {roll}"
     said: ClassVar[str] = "The contact sheet of a roll, or of several, page by page as they are filed."
     doors: ClassVar[tuple[Door, ...]] = (
         Door("/contact-sheet.pdf", "rolls_sheet", "The contact sheet of several rolls, page by page as they are filed."),
@@ -92,7 +90,7 @@ class RollSheetAsked(_ContactSheetAsked):
         """The rolls asked for."""
         return [number for number in (part.strip() for part in self.roll.split(",")) if number]
 
-    def settled(self, session: "Session") -> Self:
+    def settled(self, session: Session) -> Self:
         """The same with the present numbers; raises `InvalidInput` for none or too many, `NotFound` where none is filed."""
         from catalogue.rolls.page import roll_pages
 
@@ -106,18 +104,14 @@ class RollSheetAsked(_ContactSheetAsked):
             raise NotFound(f"Roll {numbers} lies on no page yet, so there is no contact sheet of it. File it first.")
         return super().settled(session).model_copy(update={"roll": numbers})
 
-    def title(self, session: "Session") -> str:
-        """The rolls by number."""
+    def names(self, session: Session) -> Mapping[str, object]:
+        """With the rolls in words."""
         from catalogue.desk.named import present_number
 
         found = [present_number(session, number) for number in self.numbers]
-        return f"Contact sheet of {'roll' if len(found) == 1 else 'rolls'} {', '.join(found)}"
+        return {"roll": self.roll, "rolls": f"{'roll' if len(found) == 1 else 'rolls'} {', '.join(found)}"}
 
-    def file_name(self, session: "Session") -> str:
-        """Likewise."""
-        return f"contact sheet {self.roll}"
-
-    def drawn(self, session: "Session", now: Now) -> "PrintedPdf":
+    def drawn(self, session: Session, now: Now) -> PrintedPdf:
         """Page by page, each page once; the code leads to the roll, or to the first page where there are several rolls."""
         from catalogue.rolls.page import roll_pages
 
@@ -128,29 +122,18 @@ class RollSheetAsked(_ContactSheetAsked):
         return self._of(session, list(pages.values()), link, now, rolls)
 
 
-class PageSheetAsked(_ContactSheetAsked):
+class PageSheetAsked(OfPage, _ContactSheetAsked):
     """A contact sheet of all that lies on a page."""
 
     key: ClassVar[str] = "page-sheet"
     called: ClassVar[str] = "contact sheet of a page"
+    titled: ClassVar[str] = "Contact sheet of {binder}, page {number}"
+    filed: ClassVar[str] = "contact sheet {binder} page {number}"
     said: ClassVar[str] = "The contact sheet of a whole page."
     doors: ClassVar[tuple[Door, ...]] = (Door("/pages/{page_id}/contact-sheet.pdf", "page_sheet"),)
-    page_id: int = Field(le=LARGEST_KEY, title="Page, by the number in its address")
 
-    def title(self, session: "Session") -> str:
-        """The page by its place."""
-        from catalogue.desk.named import page_name
-
-        return "Contact sheet of {}, page {}".format(*page_name(session, self.page_id))
-
-    def file_name(self, session: "Session") -> str:
-        """Likewise."""
-        from catalogue.desk.named import page_name
-
-        return "contact sheet {} page {}".format(*page_name(session, self.page_id))
-
-    def drawn(self, session: "Session", now: Now) -> "PrintedPdf":
+    def drawn(self, session: Session, now: Now) -> PrintedPdf:
         """All that lies on the page."""
         from catalogue.rolls.file import get_page
 
-        return self._of(session, [get_page(session, self.page_id)], f"{now.base}pages/{self.page_id}", now)
+        return self._of(session, [get_page(session, self.page_id)], self.link(now), now)

@@ -1,17 +1,15 @@
 """The cut card of a roll before it is cut."""
 
+from collections.abc import Mapping
 from typing import TYPE_CHECKING, ClassVar, Self
 
 from pydantic import ConfigDict, Field, ValidationError
 
 from catalogue.errors import InvalidInput
-from printing.kinds.asked import Door, Now, OnPaper
+from printing.kinds.asked import Door, Now, OnPaper, PrintedPdf, Session
 
 if TYPE_CHECKING:
-    from sqlmodel import Session
-
     from catalogue.rolls.register import NewRoll
-    from printing.sheets.documents import PrintedPdf
 
 
 class CutCardAsked(OnPaper):
@@ -20,6 +18,8 @@ class CutCardAsked(OnPaper):
     model_config = ConfigDict(extra="allow")
     key: ClassVar[str] = "cut-card"
     called: ClassVar[str] = "cut card of a roll"
+    titled: ClassVar[str] = "Cut card of {roll}"
+    filed: ClassVar[str] = "cut card"
     said: ClassVar[str] = "The life-size cut card of a roll before it is cut; nothing is stored."
     doors: ClassVar[tuple[Door, ...]] = (Door("/cut-card.pdf", "cut_card_of"),)
     format: str = Field(default="135-24x36", title="Format", description="The film's format.")
@@ -44,22 +44,18 @@ class CutCardAsked(OnPaper):
             first = refused.errors()[0]
             raise InvalidInput(f"{first['loc'][0]}: {first['msg']}. Write it shorter or otherwise.") from refused
 
-    def settled(self, session: "Session") -> Self:
+    def settled(self, session: Session) -> Self:
         """The same, after a look at whether such a roll can be cut."""
         from catalogue.rolls.register import preview_cuts
 
         preview_cuts(session, self._roll())
         return super().settled(session)
 
-    def title(self, session: "Session") -> str:
-        """The roll by its number."""
-        return f"Cut card of {f'roll {self.number}' if self.number else 'the next roll'}"
+    def names(self, session: Session) -> Mapping[str, object]:
+        """With the roll in words; the file has no number, as it may be another roll's when the card comes out."""
+        return {"roll": f"roll {self.number}" if self.number else "the next roll"}
 
-    def file_name(self, session: "Session") -> str:
-        """No number: it may be another roll's when the card comes out."""
-        return "cut card"
-
-    def drawn(self, session: "Session", now: Now) -> "PrintedPdf":
+    def drawn(self, session: Session, now: Now) -> PrintedPdf:
         """The roll at true size with its cuts."""
         from catalogue.rolls.register import prepare
         from catalogue.settings import archive_name

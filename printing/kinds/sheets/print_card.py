@@ -6,48 +6,35 @@ from urllib.parse import quote
 from pydantic import Field
 
 from catalogue.errors import NotFound
-from printing.kinds.asked import Door, Now, OnPaper
+from printing.kinds.asked import Door, Now, OfRoll, OnPaper, PrintedPdf, Session
 
 if TYPE_CHECKING:
-    from sqlmodel import Session
-
     from catalogue.darkroom.print_views import PrintRecordView
     from catalogue.units import Units
-    from printing.sheets.documents import PrintedPdf
     from printing.sheets.print_card import PrintRecord
 
 
-class PrintCardAsked(OnPaper):
+class PrintCardAsked(OfRoll, OnPaper):
     """The card of a frame, filled from its latest print or from the record asked for."""
 
     key: ClassVar[str] = "print-card"
     called: ClassVar[str] = "print card of a frame"
+    titled: ClassVar[str] = "Print card of roll {roll}, frame {frame}"
+    filed: ClassVar[str] = "print card {roll} {frame}"
     said: ClassVar[str] = (
         "The card that goes into the darkroom with a frame, filled from its latest print or from the `record` asked for."
     )
     doors: ClassVar[tuple[Door, ...]] = (Door("/rolls/{number}/frames/{label}/print-card.pdf", "print_card"),)
-    roll: str = Field(min_length=1, title="Roll")
     frame: str = Field(min_length=1, title="Frame")
     record: int | None = Field(default=None, title="Print record", description="Left out, the latest of the frame.")
 
-    def settled(self, session: "Session") -> Self:
+    def settled(self, session: Session) -> Self:
         """The same with the roll's present number and the frame's own label."""
-        from catalogue.desk.named import present_frame
+        from catalogue.desk.named import present_label
 
-        roll, frame = present_frame(session, self.roll, self.frame)
-        return super().settled(session).model_copy(update={"roll": roll, "frame": frame})
+        return super().settled(session).model_copy(update={"frame": present_label(session, self.roll, self.frame)})
 
-    def title(self, session: "Session") -> str:
-        """The frame by roll and label."""
-        from catalogue.desk.named import present_number
-
-        return f"Print card of roll {present_number(session, self.roll)}, frame {self.frame}"
-
-    def file_name(self, session: "Session") -> str:
-        """Likewise."""
-        return f"print card {self.roll} {self.frame}"
-
-    def drawn(self, session: "Session", now: Now) -> "PrintedPdf":
+    def drawn(self, session: Session, now: Now) -> PrintedPdf:
         """The frame, its picture, and how it was printed."""
         from catalogue.darkroom.print_records import prints_of_frame
         from catalogue.rolls.change import get_roll
@@ -70,11 +57,9 @@ class PrintCardAsked(OnPaper):
         prints = prints_of_frame(session, roll.number, frame.label)
         done = next((p for p in prints if self.record in (None, p.id)), None)
         if self.record is not None and done is None:
-            raise NotFound(
-                f"Frame {frame.label} of roll {roll.number} has no print record {self.record}. Look at its prints."
-            )
+            raise NotFound(f"Frame {frame.label} of roll {roll.number} has no print record {self.record}. Look at its prints.")
         filled = _recorded(done, get_units(session)) if done else None
-        link = f"{now.base}rolls/{quote(roll.number)}/scans/{quote(frame.label)}"
+        link = f"{self.link(now)}/scans/{quote(frame.label)}"
         return print_cards_pdf(
             [(to_print, filled, link)], archive_name=archive_name(session), printed_on=now.on, paper=self.sheet(session)
         )

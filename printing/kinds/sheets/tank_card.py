@@ -1,16 +1,12 @@
 """The card that does without a screen what the clock at the sink does."""
 
 import re
-from typing import TYPE_CHECKING, ClassVar
+from collections.abc import Mapping
+from typing import ClassVar
 
 from pydantic import Field
 
-from printing.kinds.asked import LARGEST_KEY, Door, Now, OnPaper
-
-if TYPE_CHECKING:
-    from sqlmodel import Session
-
-    from printing.sheets.documents import PrintedPdf
+from printing.kinds.asked import LARGEST_KEY, Door, Now, OnPaper, PrintedPdf, Session
 
 _FIGURE = re.compile(r"([0-9]) (s|min|ml)\b")
 
@@ -20,21 +16,19 @@ class TankCardAsked(OnPaper):
 
     key: ClassVar[str] = "tank-card"
     called: ClassVar[str] = "tank card of a session"
+    titled: ClassVar[str] = "Tank card of {session}"
+    filed: ClassVar[str] = "tank card {session_id}"
     said: ClassVar[str] = "The tank card."
     doors: ClassVar[tuple[Door, ...]] = (Door("/sessions/{session_id}/tank-card.pdf", "tank_card"),)
     session_id: int = Field(le=LARGEST_KEY, title="Session, by the number in its address")
 
-    def title(self, session: "Session") -> str:
-        """The session by name."""
+    def names(self, session: Session) -> Mapping[str, object]:
+        """With the session's title."""
         from catalogue.bench.sink.log import session_view
 
-        return f"Tank card of {session_view(session, self.session_id).title}"
+        return {**super().names(session), "session": session_view(session, self.session_id).title}
 
-    def file_name(self, session: "Session") -> str:
-        """The session by its key."""
-        return f"tank card {self.session_id}"
-
-    def drawn(self, session: "Session", now: Now) -> "PrintedPdf":
+    def drawn(self, session: Session, now: Now) -> PrintedPdf:
         """Reels, steps, times, agitation, boxes to tick."""
         from catalogue.bench.rules.figures import volume_words
         from catalogue.bench.rules.times.schedule import agitation_words
