@@ -1,6 +1,7 @@
 """Formats and sleeve pages that the person defined, beside the built-in ones."""
 
 import json
+from collections.abc import Iterable
 from dataclasses import asdict
 
 from sqlmodel import Session, select
@@ -61,6 +62,20 @@ def format_of(session: Session, text: str) -> FilmFormat:
     if text in BUILT_IN_FORMATS:  # an own key never equals a built-in one, so the table needn't be asked
         return BUILT_IN_FORMATS[text]
     return find_format(text, own_formats(session))
+
+
+def formats_of(session: Session, keys: Iterable[str]) -> dict[str, FilmFormat]:
+    """The formats of these keys, own or built in, with one query at most; raises `UnknownFormat`."""
+    wanted = set(keys)
+    own = own_formats(session) if wanted - BUILT_IN_FORMATS.keys() else ()
+    return {key: BUILT_IN_FORMATS[key] if key in BUILT_IN_FORMATS else find_format(key, own) for key in wanted}
+
+
+def layouts_of(session: Session, keys: Iterable[str]) -> dict[str, SleeveLayout]:
+    """The sleeve pages of these keys, own or built in, with one query at most; raises `UnknownLayout`."""
+    wanted = set(keys)
+    own = own_layouts(session) if wanted - BUILT_IN_LAYOUTS.keys() else ()
+    return {key: BUILT_IN_LAYOUTS[key] if key in BUILT_IN_LAYOUTS else find_layout(key, own) for key in wanted}
 
 
 def layout_of(session: Session, text: str, film: FilmFormat | None = None) -> SleeveLayout:

@@ -16,8 +16,9 @@ from catalogue.rolls.file import add_binder, get_page, list_binders
 from catalogue.rolls.move import take_out, turn_strip
 from catalogue.rolls.number import record_gap, renumber_roll
 from catalogue.rolls.page import roll_pages
+from catalogue.rolls.plan import NewRoll
 from catalogue.rolls.process import ProcessInput
-from catalogue.rolls.register import NewRoll, register_roll
+from catalogue.rolls.register import register_roll
 from catalogue.scans.look.positives import FilmKind
 from catalogue.scans.look.showing_positive import set_positive
 from catalogue.scans.match.linking import change_scan, link_folder

@@ -34,11 +34,12 @@ def highest_mb() -> float:
 
 def prepare(folder: Path, rolls: int) -> None:
     """Records of 36 frames a roll and a page, every frame with a picture file of its own."""
+    from builders import filed
     from PIL import Image
 
     from catalogue.rolls.change import get_roll
     from catalogue.rolls.file import add_binder, get_page
-    from catalogue.rolls.register import NewRoll, register_roll
+    from catalogue.rolls.plan import NewRoll
     from catalogue.store.engine import open_archive
     from printing.book.binder_record import BinderRecord
 
@@ -46,7 +47,7 @@ def prepare(folder: Path, rolls: int) -> None:
     with archive.session() as session:
         add_binder(session, "Binder 1")
         captions = {str(n): f"Quay {n}, from the lane" for n in range(1, 37, 3)}
-        made = register_roll(
+        made = filed(
             session, NewRoll(frames=36, layout="135-6x6", subject="Harbour", place="Skarvholm", captions=captions)
         )
         roll, page = get_roll(session, made.number), get_page(session, made.page_ids[0])

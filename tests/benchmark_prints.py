@@ -20,7 +20,8 @@ from reportlab.pdfgen.canvas import Canvas
 
 from catalogue.paper.label_sheets import LABEL_STOCKS, StockUse
 from catalogue.rolls.file import add_binder, get_page
-from catalogue.rolls.register import NewRoll, register_roll
+from catalogue.rolls.plan import NewRoll
+from catalogue.rolls.register import register_roll
 from catalogue.scans.match.linking import link_folder
 from catalogue.store.engine import open_archive
 from catalogue.views import RollSummary

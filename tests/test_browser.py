@@ -10,7 +10,8 @@ from serving import AXE_LOOKS_AT, CHROMIUM, REQUIRED, serving
 
 from api.app import create_app
 from catalogue.rolls.file import add_binder
-from catalogue.rolls.register import NewRoll, register_roll
+from catalogue.rolls.plan import NewRoll
+from catalogue.rolls.register import register_roll
 
 pytestmark = pytest.mark.skipif(CHROMIUM is None and not REQUIRED, reason="chromium is not installed")
 

@@ -13,7 +13,8 @@ from serving import AXE_LOOKS_AT, CHROMIUM, REQUIRED, serving
 from api.app import create_app
 from catalogue.rolls.change import get_roll
 from catalogue.rolls.file import add_binder
-from catalogue.rolls.register import NewRoll, register_roll
+from catalogue.rolls.plan import NewRoll
+from catalogue.rolls.register import register_roll
 from catalogue.scans.match.linking import link_folder
 from catalogue.store.engine import Archive
 from catalogue.views import FrameView

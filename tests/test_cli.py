@@ -9,7 +9,8 @@ import pytest
 from commanding import run_apart, run_here
 
 from catalogue.rolls.file import add_binder
-from catalogue.rolls.register import NewRoll, register_roll
+from catalogue.rolls.plan import NewRoll
+from catalogue.rolls.register import register_roll
 from catalogue.store.engine import open_archive
 
 

@@ -5,7 +5,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from builders import registered
+from builders import painted_page, registered
 from PIL import Image, ImageDraw, ImageOps
 from small_scans import copy_of
 from sqlmodel import Session, select
@@ -122,7 +122,7 @@ def test_a_scan_of_a_strip_is_cut_to_its_frames(archive: Archive, from_the_end: 
         assert {s.role for found in scans.values() for s in found} == {"master"}
         # 3 pixels a millimetre are 76.2 an inch.
         assert {s.ppi for found in scans.values() for s in found} == {76}
-        drawn = [f.picture for f in get_page(session, 1).plan.frames if f.picture]
+        drawn = [f.picture for f in painted_page(session, 1) if f.picture]
         assert len(set(drawn)) == 3  # page map and contact sheet
         prints = session.exec(select(Scan.fingerprint)).all()
         assert all(prints)

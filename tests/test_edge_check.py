@@ -8,7 +8,8 @@ from sqlmodel import Session
 
 from catalogue.errors import InvalidInput
 from catalogue.rolls.change import get_roll
-from catalogue.rolls.register import NewRoll, register_roll
+from catalogue.rolls.plan import NewRoll
+from catalogue.rolls.register import register_roll
 from catalogue.scans.edge.check import hold_against_edges
 from catalogue.scans.edge.numbers import name_stock
 from catalogue.scans.match.approve import approve

@@ -10,8 +10,9 @@ from catalogue.rolls.file import add_binder
 from catalogue.rolls.find import find
 from catalogue.rolls.move import take_out
 from catalogue.rolls.number import renumber_roll
+from catalogue.rolls.plan import NewRoll
 from catalogue.rolls.process import ProcessInput
-from catalogue.rolls.register import NewRoll, register_roll
+from catalogue.rolls.register import register_roll
 
 
 @pytest.fixture

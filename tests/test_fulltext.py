@@ -3,12 +3,14 @@
 import sqlite3
 
 import pytest
+from builders import filed
 from hypothesis import given
 from hypothesis import strategies as st
 from sqlalchemy import text
 from sqlmodel import Session
 
-from catalogue.rolls.register import NewRoll, register_roll
+from catalogue.rolls.plan import NewRoll
+from catalogue.rolls.register import register_roll
 from catalogue.store.index import MAX_WORDS, fold, index_roll, match_frames, match_rolls, phrases
 
 EQUAL = [
@@ -111,7 +113,7 @@ def rows(session: Session) -> list[tuple[object, ...]]:
 
 
 def test_indexing_again_replaces_the_rows_of_that_roll_only(session: Session) -> None:
-    one = register_roll(session, NewRoll(number="a-1", frames=2, captions={"1": "Mole"}))
+    one = filed(session, NewRoll(number="a-1", frames=2, captions={"1": "Mole"}))
     register_roll(session, NewRoll(number="a-2", frames=2, subject="Weir"))
     before = rows(session)
     assert len(before) == 3  # two rolls, and the one frame that has words of its own

@@ -7,8 +7,11 @@ import pytest
 from test_migrating_scans import everything
 
 from catalogue.darkroom.print_records import PrintInput, prints_of_frame, record_print
-from catalogue.rolls.change import get_roll
+from catalogue.errors import AlreadyExists
+from catalogue.rolls.change import FrameChanges, RollChanges, get_roll, update_frame, update_roll
 from catalogue.rolls.choices import choices_of_roll, choose_frame
+from catalogue.rolls.find import find
+from catalogue.rolls.number import next_roll_numbers, renumber_roll
 from catalogue.store import engine as database
 from catalogue.store.engine import DATABASE_NAME, open_archive
 from catalogue.views import FrameChoice
@@ -91,3 +94,28 @@ def test_the_structure_is_that_of_an_archive_made_today(tmp_path: Path, monkeypa
         raw.close()
     assert shapes[0] == shapes[1]
     assert shapes[0].keys() >= NEW
+
+
+def test_numbers_and_words_of_an_older_archive_are_found_again(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    raw = second_structure(tmp_path / "archive", monkeypatch)
+    raw.execute("INSERT INTO former_number VALUES (1, 1, 'R 7a', '2031-06-02T00:00:00+00:00')")
+    raw.execute("INSERT INTO number_gap VALUES ('2031-009', 'never used')")
+    for at, frame, words, more in ((7, None, "2031-001 r 7a ferry", ""), (8, 2, "pier", "2031-001 r 7a ferry")):
+        row = (at, frame, words, more)
+        raw.execute("INSERT INTO found (rowid, roll_id, frame_id, words, roll_words) VALUES (?, 1, ?, ?, ?)", row)
+    raw.commit()
+    raw.close()
+    archive = open_archive(tmp_path / "archive")
+    with archive.session() as session:
+        for typed, meant in (("pier", ["2"]), ("ferry", [None]), ("7a 1", ["1"]), ("r7a", [None]), ("1/2", ["2"])):
+            assert [hit.frame for hit in find(session, typed).hits] == meant, typed
+        for taken in ("2031-001", "r 7A", "2031-009"):
+            with pytest.raises(AlreadyExists, match="was issued before"):
+                renumber_roll(session, "2031-001", taken)
+        assert next_roll_numbers(session, 2, 2031) == ("2031-010", "2031-011")
+        # The rows lie where the roll's key says, or changing it would leave the old words behind.
+        update_roll(session, "2031-001", RollChanges(subject="Weir"))
+        update_frame(session, "2031-001", "2", FrameChanges(caption=""))
+        assert find(session, "ferry").hits == ()
+        assert [hit.frame for hit in find(session, "pier").hits] == ["1"]
+    archive.close()

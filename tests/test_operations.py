@@ -3,6 +3,7 @@
 from pathlib import Path
 
 import pytest
+from builders import filed
 from PIL import Image
 from sqlalchemy import text
 from sqlalchemy.exc import IntegrityError
@@ -23,8 +24,9 @@ from catalogue.rolls.file import add_page, get_page, repunch, turn_page
 from catalogue.rolls.find import find
 from catalogue.rolls.move import history, move_strip, put_back, take_out, turn_strip
 from catalogue.rolls.number import next_roll_number, record_gap, renumber_roll
+from catalogue.rolls.plan import NewRoll
 from catalogue.rolls.process import ProcessInput
-from catalogue.rolls.register import NewRoll, register_roll
+from catalogue.rolls.register import register_roll
 from catalogue.scans.match.linking import link_folder, link_scan
 from catalogue.scans.read.one_file import thumbnail_path
 from catalogue.store.engine import Archive, open_archive
@@ -37,7 +39,7 @@ def counts(session: Session) -> list[int]:
 
 
 def test_a_roll_goes_from_number_to_address(session: Session) -> None:
-    roll = register_roll(
+    roll = filed(
         session,
         NewRoll(number="2031-014", frames="00-36A", layout="135-7x6", captions={"23": "Mole at dusk"}),
     )
@@ -48,16 +50,16 @@ def test_a_roll_goes_from_number_to_address(session: Session) -> None:
 
 
 def test_a_roll_may_go_on_to_a_second_page_and_two_rolls_share_one(session: Session) -> None:
-    long = register_roll(session, NewRoll(frames=37, layout="135-6x6"))
+    long = filed(session, NewRoll(frames=37, layout="135-6x6"))
     assert [s.page_number for s in long.strips] == [1, 1, 1, 1, 1, 1, 2]
     second = long.page_ids[1]
-    short = register_roll(session, NewRoll(frames=12, page_id=second))
+    short = filed(session, NewRoll(frames=12, page_id=second))
     assert [(s.page_id, s.slot) for s in short.strips] == [(second, 2), (second, 3)]
     assert [r.number for r in get_page(session, second).rolls] == [long.number, short.number]
 
 
 def test_the_address_follows_page_and_strip_but_the_number_does_not(session: Session) -> None:
-    roll = register_roll(session, NewRoll(frames=36, layout="135-7x6"))
+    roll = filed(session, NewRoll(frames=36, layout="135-7x6"))
     page = roll.page_ids[0]
 
     def address(label: str = "1") -> tuple[int, int]:
@@ -88,7 +90,7 @@ def test_the_address_follows_page_and_strip_but_the_number_does_not(session: Ses
 
 
 def test_strips_go_only_where_they_fit(session: Session) -> None:
-    roll = register_roll(session, NewRoll(frames=36, layout="135-7x6"))
+    roll = filed(session, NewRoll(frames=36, layout="135-7x6"))
     small = add_page(session, "Binder 1", "135-7x5")
     with pytest.raises(SlotTaken):
         move_strip(session, roll.strips[0].id, page_id=roll.page_ids[0], slot=2)
@@ -99,7 +101,7 @@ def test_strips_go_only_where_they_fit(session: Session) -> None:
 
 
 def test_numbers_are_never_issued_twice(session: Session) -> None:
-    first = register_roll(session, NewRoll(number="2031-001", frames=12))
+    first = filed(session, NewRoll(number="2031-001", frames=12))
     renumber_roll(session, first.number, "2031-005")
     record_gap(session, "2031-009", "destroyed")
     assert next_roll_number(session, 2031) == "2031-010"
@@ -111,7 +113,7 @@ def test_numbers_are_never_issued_twice(session: Session) -> None:
 
 
 def test_a_frame_cut_in_two_lies_on_two_strips(session: Session) -> None:
-    roll = register_roll(session, NewRoll(frames=6, strips=[["1", "2", "3"], ["3", "4", "5", "6"]]))
+    roll = filed(session, NewRoll(frames=6, strips=[["1", "2", "3"], ["3", "4", "5", "6"]]))
     assert [s.labels for s in roll.strips] == [("1", "2", "3"), ("3", "4", "5", "6")]
     assert roll.frames[2].state == "cut in two"
     assert sum(s.length_mm for s in roll.strips) == pytest.approx(6 * 38)  # nothing of the film is lost
@@ -148,7 +150,7 @@ def test_bad_input_is_one_sentence_and_leaves_nothing(archive: Archive, new: New
 
 
 def test_a_taken_slot_names_what_lies_there(session: Session) -> None:
-    roll = register_roll(session, NewRoll(frames=12, layout="135-7x6"))
+    roll = filed(session, NewRoll(frames=12, layout="135-7x6"))
     with pytest.raises(SlotTaken, match=f"roll {roll.number}. Free slots: 3, 4, 5, 6, 7"):
         register_roll(session, NewRoll(frames=6, page_id=roll.page_ids[0], first_slot=1))
 
@@ -217,7 +219,7 @@ def test_scans_are_tied_by_name_and_never_altered(archive: Archive) -> None:
 
 
 def test_captions_changed_later_are_found(session: Session) -> None:
-    roll = register_roll(session, NewRoll(frames=6))
+    roll = filed(session, NewRoll(frames=6))
     update_frame(session, roll.number, "2", FrameChanges(caption="A heron"))
     assert find(session, "heron").hits[0].frame == "2"
 

@@ -14,13 +14,14 @@ import pypdf
 import pypdfium2
 import pytest
 import zxingcpp
+from builders import filed
 from sqlmodel import Session
 
 from catalogue.errors import InvalidInput
 from catalogue.film.formats import BUILT_IN_FORMATS
 from catalogue.paper.sizes import PAPERS
 from catalogue.rolls.file import get_page
-from catalogue.rolls.register import NewRoll, register_roll
+from catalogue.rolls.plan import NewRoll
 from catalogue.sleeves.geometry import Rect
 from catalogue.sleeves.layouts import BUILT_IN_LAYOUTS
 from catalogue.sleeves.page_plan import plan_page
@@ -36,7 +37,7 @@ ON = date(2031, 5, 1)
 
 
 def a_page(session: Session, film: str = "135-24x36", layout: str = "135-7x5", frames: int = 35, **more: object) -> PageView:
-    roll = register_roll(session, NewRoll(format=film, layout=layout, frames=frames, **more))  # type: ignore[arg-type]
+    roll = filed(session, NewRoll(format=film, layout=layout, frames=frames, **more))  # type: ignore[arg-type]
     return get_page(session, roll.page_ids[0])
 
 
@@ -193,7 +194,7 @@ def on_slides(session: Session, count: int) -> PageView:
     page_id = None
     for _ in range(count):
         place = {"page_id": page_id} if page_id else {"layout": "slides-20"}
-        roll = register_roll(session, NewRoll(format="slide-50x50", frames=1, exposed="2030-22", **place))  # type: ignore[arg-type]
+        roll = filed(session, NewRoll(format="slide-50x50", frames=1, exposed="2030-22", **place))  # type: ignore[arg-type]
         page_id = roll.page_ids[0]
     assert page_id is not None
     return get_page(session, page_id)
@@ -222,7 +223,7 @@ def test_many_rolls_share_a_readable_label(session: Session) -> None:
 def test_frame_labels_keep_their_number_and_stay_off_the_pictures(session: Session) -> None:
     number = "Found in the attic box after the move 7"
     page = a_page(session, "135-18x24", "135-7x6", 24, number=number, frame_states={"3": "partial"})
-    other = register_roll(session, NewRoll(format="110-13x17", frames=12, page_id=page.id))
+    other = filed(session, NewRoll(format="110-13x17", frames=12, page_id=page.id))
     page = get_page(session, other.page_ids[0])
     plan = plan_contact_sheet(page, PAPERS["A3"], fit="two sheets", printed_on=ON, link=LINK, measure=measure)
     (sheet,) = plan.sheets
@@ -238,7 +239,7 @@ def test_frame_labels_keep_their_number_and_stay_off_the_pictures(session: Sessi
 
 
 def test_sheets_of_a_roll_over_two_pages_are_counted_through(session: Session) -> None:
-    roll = register_roll(session, NewRoll(format="135-24x36", layout="135-7x5", frames=40))
+    roll = filed(session, NewRoll(format="135-24x36", layout="135-7x5", frames=40))
     pages = [get_page(session, page_id) for page_id in roll.page_ids]
     assert len(pages) == 2
     made = contact_sheet_pdf(pages, roll=roll.number, printed_on=ON, link=LINK)

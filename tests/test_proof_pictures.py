@@ -9,6 +9,7 @@ from urllib.parse import unquote
 import numpy as np
 import pypdf
 import pytest
+from builders import painted
 from fastapi.testclient import TestClient
 from film_model import negative_of
 from PIL import Image
@@ -19,8 +20,9 @@ from api.app import create_app
 from api.cli.main import app as commands
 from catalogue.errors import InvalidInput
 from catalogue.rolls.file import add_binder, get_page
+from catalogue.rolls.plan import NewRoll
 from catalogue.rolls.process import ProcessInput, record_process
-from catalogue.rolls.register import NewRoll, register_roll
+from catalogue.rolls.register import register_roll
 from catalogue.scans.look.proof_pictures import proof_pictures
 from catalogue.scans.look.showing_positive import positive_of_roll, set_positive
 from catalogue.scans.match.linking import link_scan
@@ -61,7 +63,7 @@ def archive(made: Path, tmp_path: Path) -> Iterator[Archive]:
 def lightness(page: PageView) -> list[float]:
     found = []
     for frame in page.plan.frames:
-        with Image.open(frame.picture or "") as picture:
+        with Image.open(painted(frame.picture)) as picture:
             found.append(float(np.asarray(picture.convert("L"), dtype=float)[14:-14, 14:-14].mean()))
     return found
 
@@ -77,7 +79,7 @@ def test_pictures_are_balanced_as_asked_whatever_is_set(archive: Archive, kept: 
         assert common[1] < common[0] - 25 and each[1] > common[1] + 15
         assert common[0] == pytest.approx(common[2], abs=3)
         assert {name: proof.balance for name, proof in asked.items()} == {"each": "each", "common": "common", "as set": kept}
-        assert asked["as set"].pages[0] == page == asked[kept].pages[0]
+        assert asked["as set"].pages == asked[kept].pages
         assert not any(proof.words for proof in asked.values())
         kept_row = positive_of_roll(session, NUMBER)
         assert kept_row is not None and (kept_row.exposure, kept_row.inversion) == (kept, numbers)

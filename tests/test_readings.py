@@ -11,15 +11,17 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from builders import painted_page
 from PIL import Image, ImageOps
 from scan_scenes import Folder, as_image, copied, frame_picture, mixed_folder, web_copies
 from sqlmodel import Session, select
 
 from catalogue.errors import InvalidInput, NotFound, UnreadablePicture
 from catalogue.rolls.change import get_roll
-from catalogue.rolls.file import add_binder, get_page
+from catalogue.rolls.file import add_binder
+from catalogue.rolls.plan import NewRoll
 from catalogue.rolls.process import ProcessInput, record_process
-from catalogue.rolls.register import NewRoll, register_roll
+from catalogue.rolls.register import register_roll
 from catalogue.scans.look.fingerprints import fingerprint_of, grey_of
 from catalogue.scans.look.frame_pictures import frame_picture as frame_picture_of
 from catalogue.scans.look.from_picture import from_picture, read_query
@@ -126,7 +128,7 @@ def test_negatives_are_shown_as_positives_and_positives_left_alone(read: tuple[A
             true = np.asarray(as_image(frame_picture(label)).convert("L").resize((48, 32)), dtype=float)
             # As the eye saw it, the mirrored one too: the tones run the same way at the same places.
             assert np.corrcoef(small.ravel(), true.ravel())[0, 1] > 0.9, label
-        placed = [f for f in get_page(session, 1).plan.frames if f.picture]
+        placed = [f for f in painted_page(session, 1) if f.picture]
         assert len(placed) == 36  # the page map and the contact sheet draw the same pictures
 
 

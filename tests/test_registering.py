@@ -4,7 +4,7 @@ import threading
 from datetime import date
 
 import pytest
-from builders import Statements, address, registered, slots
+from builders import Statements, address, filed, registered, slots
 from sqlalchemy import text
 from sqlmodel import Session
 
@@ -21,8 +21,9 @@ from catalogue.rolls.change import (
 )
 from catalogue.rolls.file import add_binder, add_page, get_binder
 from catalogue.rolls.number import gaps, next_roll_number, record_gap, renumber_roll
+from catalogue.rolls.plan import NewRoll, preview_cuts
 from catalogue.rolls.process import ProcessInput
-from catalogue.rolls.register import NewRoll, preview_cuts, register_roll
+from catalogue.rolls.register import register_roll
 from catalogue.settings import ROLL_PATTERN, set_setting
 from catalogue.store.engine import Archive
 
@@ -34,7 +35,7 @@ def counts(session: Session) -> dict[str, int]:
 
 
 def test_number_and_place_are_enough_and_both_are_offered(session: Session) -> None:
-    roll = register_roll(session, NewRoll())
+    roll = filed(session, NewRoll())
     assert roll.number == f"{date.today().year}-001"
     assert len(roll.frames) == roll.format.usual_exposures[-1]
     assert roll.strips[0].binder == "Binder 1"
@@ -77,7 +78,7 @@ def test_a_roll_too_long_for_the_page_goes_on_and_says_so(session: Session) -> N
     assert plan.pages_used == 2
     assert "2 pages" in plan.explanation
     assert len(get_binder(session, "Binder 1").pages) == 1, "a preview stores nothing"
-    roll = register_roll(session, new)
+    roll = filed(session, new)
     assert slots(roll) == [(1, 6, 6), (1, 7, 6), *((2, n, 6) for n in range(1, 8))]
     assert len(roll.page_ids) == 2
 
@@ -87,7 +88,7 @@ def test_a_roll_that_a_new_page_holds_whole_is_not_split(session: Session) -> No
     registered(session, 30, page_id=page.id)
     new = NewRoll(frames=18, page_id=page.id)  # three strips, two free slots
     assert "Page 1 has too few free slots" in preview_cuts(session, new).explanation
-    assert slots(register_roll(session, new)) == [(2, 1, 6), (2, 2, 6), (2, 3, 6)]
+    assert slots(filed(session, new)) == [(2, 1, 6), (2, 2, 6), (2, 3, 6)]
 
 
 def test_a_roll_that_may_not_go_on_is_refused_with_the_count(session: Session) -> None:

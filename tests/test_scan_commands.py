@@ -16,7 +16,8 @@ from scan_scenes import as_image, frame_picture, web_copies
 
 from catalogue.rolls.change import get_roll
 from catalogue.rolls.file import add_binder
-from catalogue.rolls.register import NewRoll, register_roll
+from catalogue.rolls.plan import NewRoll
+from catalogue.rolls.register import register_roll
 from catalogue.scans.match.approve import approve
 from catalogue.scans.match.propose import propose
 from catalogue.scans.read.folder_runs import read_run, run_progress, start_run

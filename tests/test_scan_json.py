@@ -16,7 +16,8 @@ from scan_scenes import as_image, copied, frame_picture, web_copies
 
 from api.app import create_app
 from catalogue.rolls.file import add_binder
-from catalogue.rolls.register import NewRoll, register_roll
+from catalogue.rolls.plan import NewRoll
+from catalogue.rolls.register import register_roll
 from catalogue.store.engine import DATABASE_NAME, open_archive
 
 LABELS = ["1", "2", "3", "4"]

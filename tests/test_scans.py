@@ -8,7 +8,8 @@ from sqlmodel import Session
 
 from catalogue.errors import InvalidInput, NotFound, OutsideScanFolder
 from catalogue.rolls.change import get_roll
-from catalogue.rolls.register import NewRoll, register_roll
+from catalogue.rolls.plan import NewRoll
+from catalogue.rolls.register import register_roll
 from catalogue.scans.match import linking
 from catalogue.scans.match.linking import frame_named_by, link_folder, link_scan, scan_folder, set_scan_folder
 

@@ -5,6 +5,7 @@ from fractions import Fraction
 
 import pytest
 from bench_scene import TODAY, Bench, set_up
+from builders import filed
 from sqlmodel import Session
 
 from catalogue.bench.bottles.shelf import add_bottle, baths_of, bottle_view, write_entry
@@ -26,7 +27,7 @@ from catalogue.bench.tanks import add_tank, list_tanks
 from catalogue.bench.waiting import NewWaiting, note_roll, waiting_view
 from catalogue.errors import AlreadyExists, DoesNotFit, InvalidInput, NotFound
 from catalogue.rolls.change import get_roll
-from catalogue.rolls.register import NewRoll, register_roll
+from catalogue.rolls.plan import NewRoll
 
 START = datetime(2031, 5, 14, 18, 0, tzinfo=UTC)
 
@@ -90,7 +91,7 @@ def test_two_rolls_go_from_waiting_to_sleeved_with_a_full_record(session: Sessio
     done = tell_roll(session, key, two, frames=36)
     assert done.state == "done"
     assert "the weir" in done.rolls[0].told_by
-    sleeved = register_roll(session, NewRoll(number=one, frames=37))
+    sleeved = filed(session, NewRoll(number=one, frames=37))
     assert sleeved.process is not None and sleeved.process.time_s == 201
     assert [s.id for s in sessions_of(session, sleeved.id)] == [key]
 

@@ -5,6 +5,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from builders import painted_page
 from film_model import BASES, negative_of
 from numpy.typing import NDArray
 from PIL import Image
@@ -15,8 +16,9 @@ from sqlmodel import Session, select
 from catalogue.errors import InvalidInput, NotFound
 from catalogue.rolls.change import get_roll
 from catalogue.rolls.file import add_binder, get_page
+from catalogue.rolls.plan import NewRoll
 from catalogue.rolls.process import ProcessInput, record_process
-from catalogue.rolls.register import NewRoll, register_roll
+from catalogue.rolls.register import register_roll
 from catalogue.scans.look.exposures import FrameStatistics, balance, common_exposure
 from catalogue.scans.look.frame_pictures import frame_picture as picture_of
 from catalogue.scans.look.frame_pictures import scan_picture
@@ -87,7 +89,7 @@ def strips(session: Session) -> list[int]:
 
 def drawn(session: Session) -> dict[str, Path]:
     """What page map and contact sheet draw of each frame."""
-    return {f.label: Path(f.picture or "") for f in get_page(session, 1).plan.frames}
+    return {f.label: Path(f.picture or "") for f in painted_page(session, 1)}
 
 
 @pytest.mark.parametrize("exposure", ["common", "each"])

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from builders import registered
+from builders import painted_page, registered
 from PIL import Image, ImageDraw, ImageOps
 from scan_scenes import as_image, frame_picture
 from small_scans import copy_of, flat, untouched
@@ -15,7 +15,8 @@ from sqlmodel import Session, select
 
 from catalogue.errors import NotFound, UnreadablePicture
 from catalogue.rolls.change import get_roll
-from catalogue.rolls.file import add_binder, get_page
+from catalogue.rolls.file import add_binder
+from catalogue.rolls.scan_rows import scans_of
 from catalogue.scans.look import frame_pictures
 from catalogue.scans.look.fingerprints import fingerprint_of, grey_of
 from catalogue.scans.look.picture_lookup import Match, compare
@@ -23,7 +24,7 @@ from catalogue.scans.look.positives import FilmKind, Inversion
 from catalogue.scans.look.shown import Look, make_shown, shown_path, treated
 from catalogue.scans.match.linking import change_scan, link_scan, tie
 from catalogue.scans.match.picture_evidence import correction
-from catalogue.scans.rows import Positives, scans_of
+from catalogue.scans.rows import Positives
 from catalogue.store.engine import Archive, open_archive
 from catalogue.store.tables.rolls import Frame
 from catalogue.store.tables.scans import FilmPositive, Scan, ScanFile
@@ -141,7 +142,7 @@ def test_a_frame_is_shown_as_its_scan_says_and_the_file_is_left_alone(archive: A
             assert near(frame_pictures.scan_picture(session, scan.id, large=large), asymmetric())
             as_it_is = frame_pictures.scan_picture(session, scan.id, large=large, original=True)
             assert near(as_it_is, lying(asymmetric(), mirrored, turns))
-        (placed,) = (f for f in get_page(session, 1).plan.frames if f.picture)
+        (placed,) = (f for f in painted_page(session, 1) if f.picture)
         assert near(Path(placed.picture or ""), asymmetric())
     assert untouched(archive.folder / "scans") == before
 
@@ -197,7 +198,7 @@ def test_a_page_is_drawn_without_a_picture_that_is_gone(archive: Archive) -> Non
     shutil.rmtree(archive.folder / "previews")
     (archive.folder / "scans" / "one.png").unlink()
     with archive.session(reading=True) as session:
-        assert [f.picture for f in get_page(session, 1).plan.frames] == [None] * 3
+        assert [f.picture for f in painted_page(session, 1)] == [None] * 3
         with pytest.raises(UnreadablePicture):
             frame_pictures.frame_picture(session, get_roll(session, "2031-001").frames[0].id)
 

@@ -17,8 +17,9 @@ from sqlmodel import Session
 from catalogue.errors import AlreadyExists, InvalidInput, NotFound
 from catalogue.rolls.change import FrameChanges, update_frame
 from catalogue.rolls.file import add_binder, get_page
+from catalogue.rolls.plan import NewRoll
 from catalogue.rolls.process import ProcessInput, record_process
-from catalogue.rolls.register import NewRoll, register_roll
+from catalogue.rolls.register import register_roll
 from catalogue.scans.check.fixity import check_files
 from catalogue.scans.log.frame_log import read_log_csv
 from catalogue.scans.log.log_frames import apply_log

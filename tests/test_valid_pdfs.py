@@ -7,13 +7,14 @@ from pathlib import Path
 import pikepdf
 import pytest
 from bench_scene import set_up
+from builders import filed
 from fastapi.testclient import TestClient
 
 from api.app import create_app
 from catalogue.bench.sink.plan import NewSession, plan_session
 from catalogue.rolls.file import add_binder
 from catalogue.rolls.move import take_out
-from catalogue.rolls.register import NewRoll, register_roll
+from catalogue.rolls.plan import NewRoll
 
 PATHS = (
     "rolls/2031-001/contact-sheet.pdf", "rolls/2031-001/contact-sheet.pdf?side=emulsion&boxes=true",
@@ -31,7 +32,7 @@ def client(tmp_path_factory: pytest.TempPathFactory) -> Iterator[TestClient]:
     app = create_app(folder)
     with app.state.archive.session() as session:
         add_binder(session, "Binder 1")
-        roll = register_roll(session, NewRoll(number="2031-001", frames=36, subject="Reiher am Pier, 霧の渡し船, منارة"))
+        roll = filed(session, NewRoll(number="2031-001", frames=36, subject="Reiher am Pier, 霧の渡し船, منارة"))
         take_out(session, roll.strips[1].id, "with the printer", "2031-11-30")
         bench = set_up(session)
         reels = [{"number": n, "reel": reel} for reel, n in enumerate(bench.rolls, 1)]

@@ -3,6 +3,7 @@
 from collections.abc import Iterator
 
 import pytest
+from builders import filed
 from fastapi.testclient import TestClient
 from sqlmodel import Session
 from test_cassette_picture import photograph
@@ -13,8 +14,9 @@ from catalogue.errors import AlreadyExists, InvalidInput, NotFound
 from catalogue.rolls.change import get_roll, list_rolls, offered
 from catalogue.rolls.find import find
 from catalogue.rolls.number import gaps
+from catalogue.rolls.plan import NewRoll
 from catalogue.rolls.process import ProcessInput, record_process
-from catalogue.rolls.register import NewRoll, register_roll
+from catalogue.rolls.register import register_roll
 from catalogue.store.engine import Archive
 
 
@@ -77,7 +79,7 @@ def test_sleeving_fills_the_roll_that_waited(session: Session) -> None:
     record_process(
         session, noted.number, ProcessInput(process="black and white", developer="Quartz", time_s=570, temperature_c=20)
     )
-    sleeved = register_roll(
+    sleeved = filed(
         session,
         NewRoll(number=noted.number.lower(), frames="1-36", place="Alder Lane", process=ProcessInput(developer="Quartz II")),
     )

@@ -12,7 +12,7 @@ from catalogue.film.cassette_code import CassetteCode
 from catalogue.film.dates import parse_date
 from catalogue.film.roll_numbers import sort_text
 from catalogue.own_shapes import format_of
-from catalogue.rolls.number import claim_number, next_roll_number, record_gap
+from catalogue.rolls.number import claim_number, give_back_numbers, issue_number, next_roll_number, record_gap
 from catalogue.rolls.register import dates_for
 from catalogue.rolls.rows import roll_row
 from catalogue.store.index import forget_roll, index_roll
@@ -89,6 +89,7 @@ def note_roll(session: Session, given: NewWaiting) -> WaitingView:
         roll = Roll(number=number, number_sort=sort_text(number), format_key=film.key, created_at=now(), **texts, **dates)
         session.add(roll)
         session.flush()
+        issue_number(session, number, roll.id)
         session.add(
             WaitingRoll(
                 roll_id=roll.id or 0, state=given.state, loaded_on=given.loaded_on.strip(), finished_on=given.finished_on.strip(),
@@ -180,6 +181,7 @@ def drop_waiting(session: Session, number: str, reason: str) -> None:
     with session.begin_nested():
         former = session.exec(select(FormerNumber).where(FormerNumber.roll_id == roll.id)).all()
         forget_roll(session, roll.id or 0)
+        give_back_numbers(session, roll.id or 0)
         for gone in (row, *former):
             session.delete(gone)
         session.flush()

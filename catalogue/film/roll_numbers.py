@@ -6,10 +6,9 @@ sensible text is a number; only new ones follow the pattern.
 
 import re
 import unicodedata
-from collections.abc import Iterable
 from dataclasses import dataclass
 
-from catalogue.errors import AlreadyExists, InvalidInput
+from catalogue.errors import InvalidInput
 from catalogue.film.frame_numbers import FrameNumber
 
 DEFAULT_PATTERN = "{year}-{number:03}"
@@ -38,15 +37,19 @@ class RollPattern:
         """The roll number of this year and running number."""
         return _FIELD.sub(lambda m: str(year) if m[1] == "year" else str(number).zfill(int(m[2] or 1)), self.text)
 
-    def issue(self, year: int, taken: Iterable[str]) -> str:
-        """The number after the highest ever issued (in this year, if the pattern has one)."""
+    def head(self, year: int) -> str:
+        """What stands before the running number in this year, but for digits that would run together with it."""
+        before = self.text[: next(m.start() for m in _FIELD.finditer(self.text) if m[1] == "number")]
+        return _FIELD.sub(str(year), before).rstrip("0123456789")
+
+    def running(self, year: int, number: str) -> int | None:
+        """The running number of a roll number that follows the pattern in this year, suffix or not, else None."""
         shape = re.escape(self.text)
         shape = re.sub(r"\\\{year(:0?\d)?\\\}", str(year), shape)
         shape = re.sub(r"\\\{number(:0?\d)?\\\}", r"([0-9]+)", shape)
         # Case is ignored, as it is where a number is claimed: r5 stands in the way of R5.
-        matcher = re.compile(shape + "[a-z]?", re.IGNORECASE)
-        numbers = [int(m[1]) for m in map(matcher.fullmatch, taken) if m]
-        return self.write(year, max(numbers, default=0) + 1)
+        found = re.fullmatch(shape + "[a-z]?", number, re.IGNORECASE)
+        return int(found[1]) if found else None
 
 
 def parse_roll_number(text: str) -> str:
@@ -65,26 +68,32 @@ def sort_text(number: str) -> str:
     return re.sub(r"\d+", lambda m: m[0].lstrip("0").zfill(12), number.casefold())
 
 
-def suffixed(number: str, taken: Iterable[str]) -> str:
-    """The number with the first free letter behind it, for a roll found later that belongs there."""
-    used = {t.casefold() for t in taken}
-    for letter in "abcdefghijklmnopqrstuvwxyz":
-        if f"{number}{letter}".casefold() not in used:
-            return f"{number}{letter}"
-    raise AlreadyExists(f"All suffixes of {number} from a to z are taken. Give the roll a number of its own.")
-
-
-def _squeezed(text: str) -> str:
+def squeezed(text: str) -> str:
     """Letters and digit groups only, without leading zeros: how numbers are compared."""
     return " ".join(p.lstrip("0") or "0" for p in re.findall(r"\d+|[^\W\d_]+", text.casefold()))
 
 
-def match_reference(text: str, known: Iterable[str]) -> tuple[tuple[str, str | None], ...]:
-    """The rolls, with a frame where one is named, that a typed reference may mean.
+def tail(number: str) -> str:
+    """The last part of a number, squeezed ("14" of 2031-014, "14 a" of 2031-014a); empty where it is all there is."""
+    parts = squeezed(number).split()
+    kept = 1 if parts and parts[-1].isdigit() else 2
+    return " ".join(parts[-kept:]) if len(parts) > kept else ""
+
+
+@dataclass(frozen=True)
+class Reference:
+    """One way to read a typed reference: a roll number squeezed, the frame named with it, and whether it may be a tail."""
+
+    squeezed: str
+    frame: str | None
+    short: bool
+
+
+def references(text: str) -> tuple[Reference, ...]:
+    """What a typed reference may mean; none where it holds no digit.
 
     "2031-014 23A", "2031-014/23A" and "14 23a" are understood; padding and case
-    don't count. The last part of a number ("14") stands for the number; newest
-    numbers come first, whole matches before short ones.
+    don't count. The last part of a number ("14") may stand for the number.
     """
     typed = " ".join(unicodedata.normalize("NFKC", text).split())  # full-width digits are digits
     if not typed or len(typed) > 60 or not any(c.isdigit() for c in typed):
@@ -93,16 +102,4 @@ def match_reference(text: str, known: Iterable[str]) -> tuple[tuple[str, str | N
     split = re.fullmatch(r"(.+?)(?:\s*[/:#]\s*|\s+)(?:frame\s+|no\.?\s*|f\s*)?([0-9]{1,3}[A-Za-z]?|\?)", typed)
     if split:
         readings.append((split[1], FrameNumber.parse(split[2]).text))
-    numbers = sorted(known, key=sort_text, reverse=True)
-    squeezed = {n: _squeezed(n) for n in numbers}
-    whole: list[tuple[str, str | None]] = []
-    short: list[tuple[str, str | None]] = []
-    for roll, frame in readings:
-        wanted = _squeezed(roll)
-        one_part = re.fullmatch(r"\d+[a-z]?", roll.casefold()) is not None
-        for number in numbers:
-            if squeezed[number] == wanted:
-                whole.append((number, frame))
-            elif one_part and squeezed[number].endswith(" " + wanted):
-                short.append((number, frame))
-    return tuple(whole + short)
+    return tuple(Reference(squeezed(roll), frame, bool(re.fullmatch(r"\d+[a-z]?", roll.casefold()))) for roll, frame in readings)

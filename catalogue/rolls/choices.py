@@ -8,7 +8,7 @@ from catalogue.film.crops import checked_crop, turns_to_stand
 from catalogue.film.formats import FilmFormat
 from catalogue.rolls.roll import roll_view
 from catalogue.rolls.rows import film_of, frame_row, page_row, roll_row
-from catalogue.scans.rows import ScanPair, area_of, scans_of
+from catalogue.rolls.scan_rows import ScanPair, area_of, scans_of
 from catalogue.store.tables.darkroom import ChoiceRow
 from catalogue.store.tables.rolls import Frame, Roll, Strip, StripFrame
 from catalogue.views import FrameChoice, FrameView

@@ -1,9 +1,12 @@
 """Binders and pages: adding them, reading them, turning and re-punching pages."""
 
+from collections import defaultdict
+from collections.abc import Sequence
+
 from sqlmodel import Session, col, func, select
 
 from catalogue.errors import AlreadyExists, InvalidInput, NotFound
-from catalogue.own_shapes import layout_of
+from catalogue.own_shapes import layout_of, layouts_of
 from catalogue.rolls.page import page_view
 from catalogue.rolls.rows import page_row
 from catalogue.store.tables.rolls import Binder, Page, Roll, Strip
@@ -43,36 +46,36 @@ def binder_row(session: Session, which: int | str) -> Binder:
 
 def get_binder(session: Session, which: int | str) -> BinderView:
     """A binder and its pages, by id or by name."""
-    binder = binder_row(session, which)
-    pages = session.exec(select(Page).where(Page.binder_id == binder.id).order_by(col(Page.number))).all()
-    summaries = []
+    return binder_views(session, [binder_row(session, which)])[0]
+
+
+def binder_views(session: Session, binders: Sequence[Binder]) -> tuple[BinderView, ...]:
+    """Binders with a line about each of their pages; a few queries however many there are."""
+    ids = [binder.id for binder in binders]
+    pages = session.exec(select(Page).where(col(Page.binder_id).in_(ids)).order_by(col(Page.number))).all()
+    lying = (
+        select(Strip.page_id, Strip.slot, Roll.number)
+        .join(Roll, col(Roll.id) == col(Strip.roll_id))
+        .join(Page, col(Page.id) == col(Strip.page_id))
+        .where(col(Page.binder_id).in_(ids))
+        .order_by(col(Strip.slot))
+    )
+    on_page: dict[int | None, list[tuple[int | None, str]]] = defaultdict(list)
+    for page_id, slot, number in session.exec(lying):
+        on_page[page_id].append((slot, number))
+    layouts = layouts_of(session, {page.layout_key for page in pages})
+    summaries: dict[int, list[PageSummary]] = defaultdict(list)
     for page in pages:
-        layout = layout_of(session, page.layout_key)
-        lying = session.exec(
-            select(Strip.slot, Roll.number)
-            .join(Roll, col(Roll.id) == col(Strip.roll_id))
-            .where(Strip.page_id == page.id)
-            .order_by(col(Strip.slot))
-        ).all()
-        taken = {slot for slot, _ in lying}
-        rolls = tuple(dict.fromkeys(number for _, number in lying))
-        summaries.append(
-            PageSummary(
-                page.id or 0,
-                page.number,
-                layout.name,
-                rolls,
-                layout.slot_count - len(taken),
-                layout.slot_count,
-            )
-        )
-    return BinderView(binder.id or 0, binder.name, binder.notes, tuple(summaries))
+        layout, pieces = layouts[page.layout_key], on_page[page.id]
+        free = layout.slot_count - len({slot for slot, _ in pieces})
+        rolls = tuple(dict.fromkeys(number for _, number in pieces))
+        summaries[page.binder_id].append(PageSummary(page.id or 0, page.number, layout.name, rolls, free, layout.slot_count))
+    return tuple(BinderView(b.id or 0, b.name, b.notes, tuple(summaries[b.id or 0])) for b in binders)
 
 
 def list_binders(session: Session) -> tuple[BinderView, ...]:
     """All binders as they stand on the shelf."""
-    ids = session.exec(select(Binder.id).order_by(col(Binder.position))).all()
-    return tuple(get_binder(session, key or 0) for key in ids)
+    return binder_views(session, session.exec(select(Binder).order_by(col(Binder.position))).all())
 
 
 def add_page(session: Session, binder: int | str, layout: str, ring_side: str | None = None) -> PageView:

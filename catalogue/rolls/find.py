@@ -3,58 +3,58 @@
 from typing import Any
 
 from sqlalchemy import bindparam, text
-from sqlmodel import Session, col, select
+from sqlmodel import Session, col, func, select
 
 from catalogue.film.dates import date_words
-from catalogue.film.roll_numbers import match_reference
-from catalogue.own_shapes import format_of
-from catalogue.rolls.page import frame_address
+from catalogue.film.roll_numbers import references
+from catalogue.own_shapes import format_of, formats_of
+from catalogue.rolls.page import places_of
 from catalogue.store.index import match_frames, match_rolls
-from catalogue.store.tables.rolls import Binder, FormerNumber, Frame, Roll
-from catalogue.views import FoundView, Hit, PageView
+from catalogue.store.tables.rolls import Binder, Frame, IssuedNumber, Roll
+from catalogue.views import FoundView, Hit
 
 _RANKED = 2000  # ranking every frame that holds a common word would be slow
 
 
-def _hit(session: Session, pages: dict[int, PageView], roll: Roll, frame: Frame | None, *, exact: bool = False) -> Hit:
-    shown = frame or session.exec(select(Frame).where(Frame.roll_id == roll.id).order_by(col(Frame.position))).first()
-    address, page_id = frame_address(session, roll, shown, pages) if shown else (None, None)
-    format_name = format_of(session, roll.format_key).name
-    detail = " · ".join(t for t in (date_words(roll.exposed), format_name, roll.stock, roll.camera) if t)
-    title = (frame.caption if frame else "") or roll.subject or roll.place
-    return Hit(
-        kind="frame" if frame else "roll",
-        roll=roll.number,
-        frame=frame.label if frame else None,
-        title=title,
-        detail=detail,
-        address=address,
-        page_id=page_id,
-        frame_id=shown.id if shown else None,
-        exact=exact,
+def _exact(session: Session, q: str, most: int) -> list[tuple[int, int | None]]:
+    """Rolls, or frames of them, that a typed reference means: whole numbers before short ones, newest first."""
+    meant = references(q)
+    found: list[tuple[int, int | None]] = []
+    for column, asked in ((IssuedNumber.squeezed, meant), (IssuedNumber.tail, [one for one in meant if one.short])):
+        for one in asked:
+            query = select(IssuedNumber.roll_id, Frame.id).where(column == one.squeezed, col(IssuedNumber.roll_id).is_not(None))
+            on = (col(Frame.roll_id) == col(IssuedNumber.roll_id)) & (col(Frame.label) == one.frame)
+            query = query.join(Frame, on, isouter=one.frame is None)
+            found += session.exec(query.order_by(col(IssuedNumber.sort).desc()).limit(most)).all()  # type: ignore[arg-type]
+    return list(dict.fromkeys(found))
+
+
+def _hits(session: Session, found: list[tuple[int, int | None]], exact: set[tuple[int, int | None]]) -> tuple[Hit, ...]:
+    """The hits with their addresses: the same few queries however many there are."""
+    rolls = {r.id: r for r in session.exec(select(Roll).where(col(Roll.id).in_({roll for roll, _ in found})))}
+    named = select(Frame.id, Frame.label, Frame.caption).where(col(Frame.id).in_({frame for _, frame in found if frame}))
+    frames = {key: (label, caption) for key, label, caption in session.exec(named)}
+    # A roll is shown by its first frame.
+    firsts = select(Frame.roll_id, Frame.id, func.min(Frame.position)).where(
+        col(Frame.roll_id).in_({roll for roll, frame in found if frame is None})
     )
-
-
-def _numbers(session: Session) -> dict[str, int]:
-    """Roll ids by every number they have or had; former ones keep out of a present one's way."""
-    former = dict(session.exec(select(FormerNumber.number, FormerNumber.roll_id)).all())
-    return former | {number: key or 0 for number, key in session.exec(select(Roll.number, Roll.id))}
-
-
-def _exact(session: Session, pages: dict[int, PageView], q: str) -> list[Hit]:
-    numbers = _numbers(session)
-    hits: list[Hit] = []
-    for number, label in match_reference(q, numbers):
-        roll = session.get_one(Roll, numbers[number])
-        if label is None:
-            hits.append(_hit(session, pages, roll, None, exact=True))
-            continue
-        frame = session.exec(select(Frame).where(Frame.roll_id == roll.id, Frame.label == label)).first()
-        if frame is not None:
-            hits.append(_hit(session, pages, roll, frame, exact=True))
-        if len(hits) >= 20:
-            break
-    return hits
+    first = {roll: key for roll, key, _ in session.exec(firsts.group_by(col(Frame.roll_id)))}
+    formats = formats_of(session, {roll.format_key for roll in rolls.values()})
+    places = places_of(session, {shown for roll, frame in found if (shown := frame or first.get(roll))})
+    hits = []
+    for key, frame in found:
+        roll, shown = rolls[key], frame or first.get(key)
+        label, caption = frames[frame] if frame else (None, "")
+        place = places.get(shown) if shown else None
+        details = (date_words(roll.exposed), formats[roll.format_key].name, roll.stock, roll.camera)
+        hits.append(
+            Hit(
+                kind="frame" if frame else "roll", roll=roll.number, frame=label, title=caption or roll.subject or roll.place,
+                detail=" · ".join(text for text in details if text), address=place.address if place else None,
+                page_id=place.page_id if place else None, frame_id=shown, exact=(key, frame) in exact,
+            )
+        )  # fmt: skip
+    return tuple(hits)
 
 
 def _narrowing(
@@ -105,14 +105,15 @@ def find(
 ) -> FoundView:
     """What the words or the reference `q` mean; an empty `q` lists rolls, newest first."""
     q = q[:300]
-    pages: dict[int, PageView] = {}  # planned once each
     narrow, values = _narrowing(session, year, format, stock, camera, binder)
     connection = session.connection()
-    # A roll's former number may read like its present one: each place is told once.
-    hits = list({(h.roll, h.frame): h for h in _exact(session, pages, q)}.values()) if q.strip() else []
-    if hits and len(values):
-        allowed = {row[0] for row in connection.execute(text(f"SELECT r.number FROM roll r WHERE {narrow}"), values)}
-        hits = [h for h in hits if h.roll in allowed]
+    exact = _exact(session, q, limit + 1) if q.strip() else []
+    if exact and len(values):
+        kept = connection.execute(
+            text(f"SELECT r.id FROM roll r WHERE r.id IN ({', '.join(str(roll) for roll, _ in exact)}) AND {narrow}"), values
+        )
+        allowed = {row[0] for row in kept}
+        exact = [one for one in exact if one[0] in allowed]
     ids: list[tuple[int, int | None]] = []
     if not q.strip():
         rows = connection.execute(
@@ -136,13 +137,9 @@ def find(
                     values | {"ranked": _RANKED, "n": limit + 1},
                 )
                 ids += [(row[0], row[1]) for row in rows]
-    seen = {(h.roll, h.frame) for h in hits}
-    for roll_id, frame_id in ids[: limit + 1]:
-        roll = session.get_one(Roll, roll_id)
-        frame = session.get_one(Frame, frame_id) if frame_id else None
-        if (roll.number, frame.label if frame else None) not in seen:
-            hits.append(_hit(session, pages, roll, frame))
-    return FoundView(hits=tuple(hits[:limit]), more=len(hits) > limit, **_offers(session))
+    # A roll's former number may read like its present one: each place is told once.
+    found = list(dict.fromkeys([*exact, *ids]))
+    return FoundView(hits=_hits(session, found[:limit], set(exact)), more=len(found) > limit, **_offers(session))
 
 
 def _offers(session: Session) -> dict[str, Any]:

@@ -8,7 +8,7 @@ from catalogue.clock import now
 from catalogue.errors import InvalidInput, NotFound
 from catalogue.film.dates import parse_date
 from catalogue.own_shapes import layout_of
-from catalogue.rolls.roll import roll_view
+from catalogue.rolls.roll import strip_views
 from catalogue.rolls.rows import film_of, page_row, range_of, roll_row
 from catalogue.sleeves.placing import place_in_slot
 from catalogue.store.tables.rolls import Binder, Page, Roll, Strip, StripMove
@@ -37,8 +37,7 @@ def _strip(session: Session, strip_id: int) -> Strip:
 
 def _view(session: Session, strip: Strip) -> StripView:
     session.flush()
-    roll = session.get_one(Roll, strip.roll_id)
-    return next(s for s in roll_view(session, roll.number).strips if s.id == strip.id)
+    return strip_views(session, [strip])[0][1]
 
 
 def _note(
@@ -124,38 +123,33 @@ def put_back(session: Session, strip_id: int, why: str = "") -> StripView:
 
 def strips_away(session: Session) -> tuple[StripAway, ...]:
     """All strips that are out, the one due first on top, then those out longest."""
-    query = select(Roll.number).join(Strip, col(Strip.roll_id) == col(Roll.id)).where(col(Strip.out)).distinct()
+    strips = session.exec(select(Strip).where(col(Strip.out))).all()
+    words = {one.id: (roll, one) for roll, one in strip_views(session, strips)}
     found = []
-    for number in session.exec(query).all():
-        roll = roll_view(session, number)
-        for strip in roll.strips:
-            if strip.out:
-                row = _strip(session, strip.id)
-                found.append(
-                    StripAway(
-                        strip.id, roll.number, range_of(strip.labels), strip.page_id, strip.address_words, strip.out_reason,
-                        row.out_since, row.due,
-                    )
-                )  # fmt: skip
+    for strip in strips:
+        number, view = words[strip.id or 0]
+        told = (range_of(view.labels), view.page_id, view.address_words, view.out_reason)
+        found.append(StripAway(view.id, number, *told, strip.out_since, strip.due))
     return tuple(sorted(found, key=lambda s: (not s.due, s.due, s.since)))
 
 
 def history(session: Session, number: str) -> tuple[MoveView, ...]:
     """Everything done with the strips of a roll, oldest first."""
     roll = roll_row(session, number)
-
-    def words(page_id: int | None, slot: int | None) -> str:
-        page = session.get(Page, page_id) if page_id else None
-        if page is None:
-            return "not filed"
-        return f"{session.get_one(Binder, page.binder_id).name}, page {page.number}, slot {slot}"
-
     query = (
         select(StripMove, Strip.position)
         .join(Strip, col(Strip.id) == col(StripMove.strip_id))
         .where(Strip.roll_id == roll.id)
         .order_by(col(StripMove.id))
     )
+    moves = session.exec(query).all()
+    ids = {key for move, _ in moves for key in (move.from_page_id, move.to_page_id) if key}
+    shelf = select(Page.id, Page.number, Binder.name).join(Binder, col(Binder.id) == col(Page.binder_id))
+    pages = {key: f"{binder}, page {page}" for key, page, binder in session.exec(shelf.where(col(Page.id).in_(ids)))}
+
+    def words(page_id: int | None, slot: int | None) -> str:
+        return f"{pages[page_id]}, slot {slot}" if page_id in pages else "not filed"
+
     return tuple(
         MoveView(
             m.strip_id,
@@ -166,5 +160,5 @@ def history(session: Session, number: str) -> tuple[MoveView, ...]:
             words(m.to_page_id, m.to_slot),
             m.why,
         )
-        for m, position in session.exec(query)
+        for m, position in moves
     )

@@ -26,9 +26,8 @@ class ProcessInput(BaseModel):
     notes: str = Field(default="", max_length=4000)
 
 
-def record_process(session: Session, number: str, given: ProcessInput) -> ProcessView:
-    """Writes the process record of a roll, in place of an earlier one."""
-    roll = roll_row(session, number)
+def checked_process(given: ProcessInput) -> ProcessInput:
+    """The same; raises `InvalidInput` for figures that no bath has and a date that is none."""
     if given.temperature_c is not None and not 0 <= given.temperature_c <= 60:
         raise InvalidInput(f"A bath of {given.temperature_c:g} °C is out of range. Give 0 to 60 °C.")
     if given.time_s is not None and not 0 < given.time_s <= 86_400:
@@ -37,6 +36,13 @@ def record_process(session: Session, number: str, given: ProcessInput) -> Proces
         raise InvalidInput(f"{given.push_stops:g} stops is out of range. Give -5 to +5.")
     if given.done_on:
         parse_date(given.done_on)
+    return given
+
+
+def record_process(session: Session, number: str, given: ProcessInput) -> ProcessView:
+    """Writes the process record of a roll, in place of an earlier one."""
+    roll = roll_row(session, number)
+    checked_process(given)
     session.merge(ProcessRecord(roll_id=roll.id or 0, **given.model_dump()))
     index_roll(session, roll.id or 0)
     return ProcessView(**given.model_dump())

@@ -1,180 +1,38 @@
-"""Registering a roll as it goes into its page: number, frames, cuts and slots in one transaction."""
+"""Registering rolls as they go into their pages: number, frames, cuts and slots in one transaction, one roll or many."""
 
-from dataclasses import dataclass, replace
+from collections.abc import Iterable
 from typing import Any
 
-from pydantic import BaseModel, ConfigDict, Field
 from sqlmodel import Session, col, func, select
 
 from catalogue.clock import now
-from catalogue.errors import DoesNotFit, InvalidInput, SlotTaken
+from catalogue.errors import AlreadyExists, DoesNotFit, InvalidInput
 from catalogue.film.dates import parse_date
-from catalogue.film.formats import FilmFormat
-from catalogue.film.frame_numbers import MAX_FRAMES, FrameNumber, count_frames, parse_frames
 from catalogue.film.roll_numbers import parse_roll_number, sort_text
-from catalogue.own_shapes import format_of, layout_of
-from catalogue.rolls.file import add_page, binder_row
-from catalogue.rolls.number import claim_number, next_roll_number
-from catalogue.rolls.page import page_view
-from catalogue.rolls.process import ProcessInput, record_process
-from catalogue.rolls.roll import roll_view
-from catalogue.sleeves.cut_plan import (
-    CutFrame,
-    CutPlan,
-    FreeSlot,
-    check_frames,
-    evenly_spaced,
-    fresh_slots,
-    new_pages,
-    own_cuts,
-    plan_cuts,
-)
-from catalogue.sleeves.layouts import SleeveLayout, default_layout
+from catalogue.rolls.file import binder_row
+from catalogue.rolls.number import claim_number, next_roll_number, number_row
+from catalogue.rolls.plan import NewRoll, Prepared, prepare
+from catalogue.rolls.process import ProcessInput, checked_process
 from catalogue.sleeves.page_plan import FRAME_STATES
-from catalogue.store.index import index_roll
+from catalogue.store.bulk import Rows
+from catalogue.store.index import add_rows, forget_roll, index_rows
 from catalogue.store.tables.bench import WaitingRoll
-from catalogue.store.tables.rolls import Binder, Frame, Page, ProcessRecord, Roll, Strip, StripFrame, StripMove
-from catalogue.views import PageView, RollView
+from catalogue.store.tables.rolls import (
+    Binder,
+    FormerNumber,
+    Frame,
+    IssuedNumber,
+    Page,
+    ProcessRecord,
+    Roll,
+    Strip,
+    StripFrame,
+    StripMove,
+)
 
 DATE_FIELDS = ("exposed", "processed", "sleeved")
-
-
-class NewRoll(BaseModel):
-    """A roll to register. Only number and place are needed, and both are offered; lengths in mm."""
-
-    model_config = ConfigDict(extra="forbid")
-    number: str | None = Field(default=None, description="None issues the next number.", examples=["2031-014"])
-    format: str = Field(default="135-24x36", max_length=60)
-    frames: str | int | list[str] | None = Field(
-        default=None,
-        description="A range, a count or labels; None takes the format's usual count.",
-        examples=["00-36A"],
-    )
-    measured_along_mm: float | None = Field(default=None, gt=0, lt=1000)
-    measured_across_mm: float | None = Field(default=None, gt=0, lt=1000)
-    measured_pitch_mm: float | None = Field(default=None, gt=0, lt=1000)
-    frame_starts_mm: list[float] | None = Field(default=None, description="Measured starts, one a frame, from the head.")
-    stock: str = Field(default="", max_length=120)
-    camera: str = Field(default="", max_length=120)
-    lens: str = Field(default="", max_length=120)
-    exposed: str = Field(default="", max_length=60, description="EDTF", examples=["2031-05~"])
-    processed: str = Field(default="", max_length=60, description="EDTF")
-    sleeved: str = Field(default="", max_length=60, description="EDTF")
-    subject: str = Field(default="", max_length=500)
-    place: str = Field(default="", max_length=500)
-    keywords: str = Field(default="", max_length=500)
-    notes: str = Field(default="", max_length=10_000)
-    binder: str | int | None = Field(default=None, description="Name or id; None takes the binder of the page, or the last.")
-    page_id: int | None = Field(default=None, description="None takes a new page at the end of the binder.")
-    layout: str | None = Field(default=None, description="Of a new page; None takes the usual one for the format.")
-    first_slot: int | None = Field(default=None, ge=1, le=400)
-    go_on: bool = Field(default=True, description="Go on to new pages where the free slots are too few.")
-    strips: list[list[str]] | None = Field(default=None, description="Own cuts; None takes the planned ones.")
-    kept_together: list[list[str]] = []
-    min_frames: int = Field(default=2, ge=1, le=12)
-    min_gap_mm: float = Field(default=1.5, ge=0, le=20)
-    frame_states: dict[str, str] = {}
-    captions: dict[str, str] = {}
-    process: ProcessInput | None = None
-
-
-@dataclass(frozen=True)
-class Prepared:
-    """A roll worked out and checked, nothing stored yet."""
-
-    film: FilmFormat
-    layout: SleeveLayout
-    page: PageView | None
-    frames: tuple[CutFrame, ...]
-    plan: CutPlan
-
-
-def labels_of(given: str | int | list[str] | None, film: FilmFormat) -> tuple[str, ...]:
-    """Frame labels from a range, a count or a list."""
-    if given is None or given == "":
-        found = count_frames(film.usual_exposures[-1] if film.usual_exposures else 1)
-    elif isinstance(given, int):
-        found = count_frames(given)
-    elif isinstance(given, str):
-        found = parse_frames(given)
-    else:
-        if not 1 <= len(given) <= MAX_FRAMES:
-            raise InvalidInput(f"A roll holds 1 to {MAX_FRAMES} frames here, not {len(given)}. Check the number of frames.")
-        found = parse_frames(", ".join(FrameNumber.parse(label).text for label in given))
-    return tuple(f.text for f in found)
-
-
-def film_frames(new: NewRoll, film: FilmFormat, labels: tuple[str, ...]) -> tuple[CutFrame, ...]:
-    """The frames on the uncut film, evenly spaced or at measured starts."""
-    starts = new.frame_starts_mm
-    if starts and len(starts) != len(labels):
-        raise InvalidInput(f"{len(starts)} measured starts for {len(labels)} frames. Give one for each frame.")
-    unknown = [label for label in (*new.frame_states, *new.captions) if label not in labels]
-    if unknown:
-        raise InvalidInput(f"Frame {unknown[0][:20]} isn't on this roll, which has {labels[0]} to {labels[-1]}.")
-    even = evenly_spaced(labels, film, new.frame_states)
-    return tuple(replace(f, start_mm=at) for f, at in zip(even, starts, strict=True)) if starts else even
-
-
-def _free(view: PageView, layout: SleeveLayout, new: NewRoll) -> list[FreeSlot]:
-    first = new.first_slot or 1
-    if first > layout.slot_count:
-        raise InvalidInput(f"Page {view.number} has slots 1 to {layout.slot_count}, no slot {first}.")
-    if new.first_slot and first not in view.free_slots:
-        there = ", ".join(dict.fromkeys(s.roll for s in view.strips if s.slot == first))
-        free = ", ".join(map(str, view.free_slots)) or "none"
-        raise SlotTaken(f"Slot {first} of page {view.number} is taken by roll {there}. Free slots: {free}.")
-    return [FreeSlot(1, n, layout.slot_length_mm) for n in view.free_slots if n >= first]
-
-
-def prepare(session: Session, new: NewRoll) -> Prepared:
-    """Works out frames, page and cuts; stores nothing and raises what is wrong."""
-    film = format_of(session, new.format).measured(
-        frame_along_mm=new.measured_along_mm,
-        frame_across_mm=new.measured_across_mm,
-        pitch_mm=new.measured_pitch_mm,
-    )
-    labels = labels_of(new.frames, film)
-    frames = film_frames(new, film, labels)
-    check_frames(frames)
-    view = None
-    if new.page_id is not None:
-        view = page_view(session, new.page_id)
-        layout = view.layout
-    elif new.layout:
-        layout = layout_of(session, new.layout, film)
-    else:
-        layout = default_layout(film)
-    layout.check_takes(film)
-    free = _free(view, layout, new) if view else list(fresh_slots(layout, 1))
-    if view is None and new.first_slot:
-        layout.slot_rect(new.first_slot)  # refuses a slot that the page hasn't
-        free = [s for s in free if s.slot >= new.first_slot]
-    more = list(fresh_slots(layout, new_pages(film, layout, len(frames)), 2)) if new.go_on else []
-    if new.strips is not None:
-        return Prepared(film, layout, view, frames, own_cuts(new.strips, frames, film, layout, free + more))
-
-    def planned(slots: list[FreeSlot]) -> CutPlan:
-        return plan_cuts(
-            frames, film, layout, free_slots=slots, kept_together=new.kept_together,
-            min_gap_mm=new.min_gap_mm, min_frames=new.min_frames,
-        )  # fmt: skip
-
-    plan = planned(free)
-    if (not plan.fits or plan.forced) and more:
-        longer = planned(free + more)
-        if not plan.fits or len(longer.forced) < len(plan.forced):
-            reason = f"One page alone: {plan.explanation}"
-            if view and not plan.fits and all(strip.page != 1 for strip in longer.strips):
-                # Fewest pages stands above filling up a page.
-                reason = f"Page {view.number} has too few free slots, so the whole roll goes on to a new page."
-            plan = replace(longer, explanation=f"{longer.explanation} {reason}")
-    return Prepared(film, layout, view, frames, plan)
-
-
-def preview_cuts(session: Session, new: NewRoll) -> CutPlan:
-    """The cut plan as it would be registered; nothing is stored."""
-    return prepare(session, new).plan
+_TEXTS = ("stock", "camera", "lens", "subject", "place", "keywords", "notes")
+_MEASURED = ("measured_along_mm", "measured_across_mm", "measured_pitch_mm")
 
 
 def dates_for(values: dict[str, str]) -> dict[str, str | None]:
@@ -188,16 +46,31 @@ def dates_for(values: dict[str, str]) -> dict[str, str | None]:
     return columns
 
 
-def register_roll(session: Session, new: NewRoll) -> RollView:
-    """Registers and files a roll, whole or not at all, even where the session goes on after a refusal.
+def register_roll(session: Session, new: NewRoll) -> str:
+    """Registers and files a roll, whole or not at all, even where the session goes on after a refusal; gives its number.
 
     The number of a roll that waits to be sleeved fills that roll; what is left empty stays as it was noted.
     Raises `AlreadyExists` for a number issued before, `SlotTaken`, `DoesNotFit`,
     `InvalidInput` and `NotFound` with what to do.
     """
+    return register_rolls(session, [new])[0]
+
+
+def register_rolls(session: Session, many: Iterable[NewRoll]) -> tuple[str, ...]:
+    """Registers rolls one after another as `register_roll` does, all or none, with few statements for many; gives their numbers.
+
+    The rows are held back and written together, but where a roll takes the next number or a page that is
+    there: then those before it are written first, as they are part of the answer.
+    """
+    numbers: list[str] = []
     with session.begin_nested():
-        number = _write(session, new)
-    return roll_view(session, number)
+        batch = _Batch(session)
+        for new in many:
+            if new.number is None or new.page_id is not None:
+                batch.write()
+            numbers.append(batch.add(new))
+        batch.write()
+    return tuple(numbers)
 
 
 def waiting_roll(session: Session, number: str) -> Roll | None:
@@ -210,114 +83,138 @@ def waiting_roll(session: Session, number: str) -> Roll | None:
     ).first()
 
 
-def _write(session: Session, new: NewRoll) -> str:
-    """Writes every row of the roll and gives the number it got."""
-    ready = prepare(session, new)
-    if not ready.plan.fits:
-        raise DoesNotFit(ready.plan.explanation)
-    dates: dict[str, Any] = {**dates_for({name: getattr(new, name) for name in DATE_FIELDS})}
-    waiting = waiting_roll(session, new.number) if new.number else None
-    if waiting is not None:
-        number = waiting.number
-    else:
-        number = claim_number(session, new.number) if new.number else next_roll_number(session)
-    binder = new.binder if new.binder not in (None, "") else None
-    if ready.page is None:
-        binder_id = binder_row(session, binder).id if binder is not None else _last_binder(session)
-    else:
-        binder_id = ready.page.binder_id
-        if binder is not None and binder_row(session, binder).id != binder_id:
-            raise InvalidInput(f"Page {ready.page.number} lies in {ready.page.binder}, not in {binder}. Name one of them.")
-    facts: dict[str, Any] = {
-        n: getattr(new, n).strip() for n in ("stock", "camera", "lens", "subject", "place", "keywords", "notes")
-    }
-    measured = {n: getattr(new, n) for n in ("measured_along_mm", "measured_across_mm", "measured_pitch_mm")}
-    if waiting is None:
-        roll = Roll(
-            number=number, number_sort=sort_text(number), format_key=ready.film.key, created_at=now(),
-            **measured, **facts, **dates,
-        )  # fmt: skip
-        session.add(roll)
-    else:
-        roll = waiting
-        roll.format_key = ready.film.key
-        typed = {name: value for name, value in {**measured, **facts}.items() if value}
-        typed |= {name: value for name, value in dates.items() if getattr(new, name.partition("_")[0]).strip()}
-        for name, value in typed.items():
-            setattr(roll, name, value)
-        session.get_one(WaitingRoll, roll.id).state = "sleeved"
-    session.flush()
-    rows = _add_frames(session, roll, new, ready)
-    page_ids = {1: ready.page.id} if ready.page else {}
-    for ordinal in sorted({s.page for s in ready.plan.strips}):
-        if ordinal not in page_ids:
-            page_ids[ordinal] = add_page(session, binder_id or 0, ready.layout.key).id
-    _add_strips(session, roll, ready, rows, page_ids)
-    if new.process is not None:
-        record_process(session, number, _beside_what_is_recorded(session, roll, new.process))
-    index_roll(session, roll.id or 0)
-    return number
+class _Batch:
+    """Rolls on their way into the store: their rows, and what was given out to them already."""
 
+    def __init__(self, session: Session) -> None:
+        self.session, self.rows, self.found = session, Rows(session), list[dict[str, Any]]()
+        self.claimed: set[str] = set()
+        self.last_page: dict[int, int] = {}
 
-def _beside_what_is_recorded(session: Session, roll: Roll, given: ProcessInput) -> ProcessInput:
-    """The process as typed, and where nothing was typed as it was recorded at the sink."""
-    kept = session.get(ProcessRecord, roll.id)
-    if kept is None:
-        return given
-    typed = {name: value for name, value in given.model_dump().items() if value not in ("", None)}
-    return ProcessInput.model_validate({**kept.model_dump(exclude={"roll_id"}), **typed})
+    def write(self) -> None:
+        self.rows.write()
+        if self.found:
+            add_rows(self.session, self.found)
+            self.found.clear()
 
+    def add(self, new: NewRoll) -> str:
+        """Adds every row of the roll and gives the number it got."""
+        session = self.session
+        ready = prepare(session, new)
+        if not ready.plan.fits:
+            raise DoesNotFit(ready.plan.explanation)
+        for frame in ready.frames:
+            if frame.state not in FRAME_STATES:
+                raise InvalidInput(f"A frame is one of: {', '.join(FRAME_STATES)}; not {frame.state[:20]}.")
+        dates: dict[str, Any] = {**dates_for({name: getattr(new, name) for name in DATE_FIELDS})}
+        facts = {name: getattr(new, name) for name in _MEASURED} | {name: getattr(new, name).strip() for name in _TEXTS}
+        waiting = waiting_roll(session, new.number) if new.number else None
+        process = checked_process(new.process) if new.process is not None else None
+        if waiting is None:
+            number = self._number(new.number)
+            roll = self.rows.add(
+                Roll, number=number, number_sort=sort_text(number), format_key=ready.film.key, created_at=now(), **facts, **dates
+            )
+            self.rows.add(IssuedNumber, **number_row(number, roll["id"]))
+            if process is not None:
+                self.rows.add(ProcessRecord, roll_id=roll["id"], **process.model_dump())
+            recorded, former = process.model_dump() if process else None, tuple[str, ...]()
+        else:
+            roll, recorded, former = self._fill(waiting, new, {"format_key": ready.film.key, **facts, **dates}, process)
+        pages = self._pages(new, ready)
+        frames = self._frames(roll["id"], new, ready)
+        self._strips(roll["id"], ready, frames, pages)
+        self.found += index_rows(roll, frames.values(), recorded, former)
+        return str(roll["number"])
 
-def _last_binder(session: Session) -> int:
-    found = session.exec(select(func.max(Page.binder_id))).one()
-    if found is None:
-        found = session.exec(select(Binder.id).order_by(col(Binder.position).desc())).first()
-    if found is None:
-        raise InvalidInput("There is no binder yet. Add one under Binders, for example Binder 1.")
-    return int(found)
+    def _number(self, typed: str | None) -> str:
+        number = claim_number(self.session, typed) if typed else next_roll_number(self.session)
+        if number.casefold() in self.claimed:
+            raise AlreadyExists(f"Roll number {number} was issued before. Two of the rolls to register have it.")
+        self.claimed.add(number.casefold())
+        return number
 
-
-def _add_frames(session: Session, roll: Roll, new: NewRoll, ready: Prepared) -> dict[str, Frame]:
-    rows: dict[str, Frame] = {}
-    for position, frame in enumerate(ready.frames, 1):
-        if frame.state not in FRAME_STATES:
-            raise InvalidInput(f"A frame is one of: {', '.join(FRAME_STATES)}; not {frame.state[:20]}.")
-        rows[frame.label] = Frame(
-            roll_id=roll.id or 0, label=frame.label, position=position, state=frame.state,
-            start_mm=frame.start_mm if new.frame_starts_mm else None,
-            caption=new.captions.get(frame.label, "").strip()[:500],
-        )  # fmt: skip
-    session.add_all(rows.values())
-    session.flush()
-    return rows
-
-
-def _add_strips(session: Session, roll: Roll, ready: Prepared, rows: dict[str, Frame], page_ids: dict[int, int]) -> None:
-    starts = {f.label: f.start_mm for f in ready.frames}
-    planned = ready.plan.strips
-    for position, plan in enumerate(planned, 1):
-        strip = Strip(
-            roll_id=roll.id or 0,
-            position=position,
-            length_mm=plan.length_mm,
-            page_id=page_ids[plan.page],
-            slot=plan.slot,
-        )
-        session.add(strip)
+    def _fill(
+        self, roll: Roll, new: NewRoll, facts: dict[str, Any], process: ProcessInput | None
+    ) -> tuple[dict[str, Any], dict[str, Any] | None, tuple[str, ...]]:
+        """Fills a roll noted before with what was typed; gives its columns, its process record and its former numbers."""
+        session, key = self.session, roll.id or 0
+        for name, value in facts.items():
+            if value and (name not in DATE_FIELDS or getattr(new, name).strip()):
+                setattr(roll, name, value)
+        session.get_one(WaitingRoll, key).state = "sleeved"
+        kept = session.get(ProcessRecord, key)
+        if process is not None:
+            # As typed, and where nothing was typed as it was recorded at the sink.
+            typed = {n: v for n, v in process.model_dump().items() if kept is None or v not in ("", None)}
+            before = kept.model_dump(exclude={"roll_id"}) if kept else {}
+            kept = session.merge(ProcessRecord(roll_id=key, **{**before, **typed}))
         session.flush()
-        tail_here = position > 1 and planned[position - 2].frames[-1] == plan.frames[0]
-        head_here = position < len(planned) and planned[position].frames[0] == plan.frames[-1]
-        # The strip begins `lead_mm` before its first picture, or in the middle of a picture cut in two.
-        origin = starts[plan.frames[0]] - plan.lead_mm + (ready.film.frame_along_mm / 2 if tail_here else 0)
-        for place, label in enumerate(plan.frames, 1):
-            part = "tail" if tail_here and place == 1 else "head" if head_here and place == len(plan.frames) else "whole"
-            if part != "whole":
-                rows[label].state = "cut in two"
-            session.add(
-                StripFrame(
-                    strip_id=strip.id or 0, frame_id=rows[label].id or 0, position=place,
-                    start_mm=max(0.0, round(starts[label] - origin, 3)), part=part,
+        forget_roll(session, key)
+        former = tuple(session.exec(select(FormerNumber.number).where(FormerNumber.roll_id == key)))
+        return roll.model_dump(), kept.model_dump() if kept else None, former
+
+    def _pages(self, new: NewRoll, ready: Prepared) -> dict[int, int]:
+        """The page of each ordinal in the plan: the one that was named, and new ones behind the last of the binder."""
+        session = self.session
+        named = binder_row(session, new.binder) if new.binder not in (None, "") else None
+        if ready.page is not None:
+            if named is not None and named.id != ready.page.binder_id:
+                raise InvalidInput(
+                    f"Page {ready.page.number} lies in {ready.page.binder}, not in {new.binder}. Name one of them."
                 )
-            )  # fmt: skip
-        session.add(StripMove(strip_id=strip.id or 0, at=now(), what="sleeved", to_page_id=strip.page_id, to_slot=strip.slot))
-    session.flush()
+            binder = ready.page.binder_id
+        else:
+            binder = (named.id or 0) if named else self._last_binder()
+        pages = {1: ready.page.id} if ready.page else {}
+        for ordinal in sorted({s.page for s in ready.plan.strips} - set(pages)):
+            if binder not in self.last_page:
+                last = select(func.coalesce(func.max(Page.number), 0)).where(Page.binder_id == binder)
+                self.last_page[binder] = session.exec(last).one()
+            self.last_page[binder] += 1
+            shape = {"layout_key": ready.layout.key, "ring_side": ready.layout.ring_side}
+            pages[ordinal] = self.rows.add(Page, binder_id=binder, number=self.last_page[binder], **shape)["id"]
+        return pages
+
+    def _last_binder(self) -> int:
+        """The newest binder with a page in it, those of this batch too; else the last on the shelf."""
+        session = self.session
+        filled = session.exec(select(func.max(Page.binder_id))).one()
+        on_the_shelf = select(Binder.id).order_by(col(Binder.position).desc())
+        found = max({filled or 0, *self.last_page}) or session.exec(on_the_shelf).first()
+        if found is None:
+            raise InvalidInput("There is no binder yet. Add one under Binders, for example Binder 1.")
+        return int(found)
+
+    def _frames(self, roll_id: int, new: NewRoll, ready: Prepared) -> dict[str, dict[str, Any]]:
+        return {
+            frame.label: self.rows.add(
+                Frame, roll_id=roll_id, label=frame.label, position=position, state=frame.state,
+                start_mm=frame.start_mm if new.frame_starts_mm else None,
+                caption=new.captions.get(frame.label, "").strip()[:500],
+            )
+            for position, frame in enumerate(ready.frames, 1)
+        }  # fmt: skip
+
+    def _strips(self, roll_id: int, ready: Prepared, frames: dict[str, dict[str, Any]], pages: dict[int, int]) -> None:
+        starts = {f.label: f.start_mm for f in ready.frames}
+        planned = ready.plan.strips
+        for position, plan in enumerate(planned, 1):
+            place = {"page_id": pages[plan.page], "slot": plan.slot}
+            strip = self.rows.add(Strip, roll_id=roll_id, position=position, length_mm=plan.length_mm, **place)["id"]
+            tail_here = position > 1 and planned[position - 2].frames[-1] == plan.frames[0]
+            head_here = position < len(planned) and planned[position].frames[0] == plan.frames[-1]
+            # The strip begins `lead_mm` before its first picture, or in the middle of a picture cut in two.
+            origin = starts[plan.frames[0]] - plan.lead_mm + (ready.film.frame_along_mm / 2 if tail_here else 0)
+            for at, label in enumerate(plan.frames, 1):
+                part = "tail" if tail_here and at == 1 else "head" if head_here and at == len(plan.frames) else "whole"
+                if part != "whole":
+                    frames[label]["state"] = "cut in two"
+                start = max(0.0, round(starts[label] - origin, 3))
+                self.rows.add(
+                    StripFrame, strip_id=strip, frame_id=frames[label]["id"], position=at, start_mm=start, part=part
+                )
+            self.rows.add(
+                StripMove, strip_id=strip, at=now(), what="sleeved", to_page_id=place["page_id"], to_slot=place["slot"]
+            )
+

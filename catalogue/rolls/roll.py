@@ -1,16 +1,58 @@
-"""A roll as handed outward, with everything known of it."""
+"""A roll as handed outward, with everything known of it, and its strips; a few queries however long it is."""
 
 from collections import defaultdict
+from collections.abc import Sequence
+from dataclasses import replace
 
 from sqlmodel import Session, col, select
 
-from catalogue.rolls.page import address_on, page_view
-from catalogue.rolls.rows import film_of, range_of, roll_row
-from catalogue.scans.rows import scan_view, scans_of
+from catalogue.own_shapes import layouts_of
+from catalogue.rolls.page import places_of
+from catalogue.rolls.rows import film_of, films_of, range_of, roll_row
+from catalogue.rolls.scan_rows import scan_view, scans_of
 from catalogue.settings import scan_folder
-from catalogue.sleeves.address import Address
-from catalogue.store.tables.rolls import FormerNumber, Frame, ProcessRecord, Strip, StripFrame
+from catalogue.store.tables.rolls import Binder, FormerNumber, Frame, Page, ProcessRecord, Roll, Strip, StripFrame
 from catalogue.views import FrameView, ProcessView, RollView, StripView
+
+
+def strip_views(session: Session, strips: Sequence[Strip]) -> tuple[tuple[str, StripView], ...]:
+    """Strips as handed outward, each with its roll's number, in the order given; a few queries however many there are."""
+    rolls = session.exec(select(Roll).where(col(Roll.id).in_({s.roll_id for s in strips}))).all()
+    films, numbers = films_of(session, rolls), {roll.id: roll.number for roll in rolls}
+    labels: dict[int, list[str]] = defaultdict(list)
+    links = (
+        select(StripFrame.strip_id, Frame.label)
+        .join(Frame, col(Frame.id) == col(StripFrame.frame_id))
+        .where(col(StripFrame.strip_id).in_([s.id for s in strips]))
+        .order_by(col(StripFrame.position))
+    )
+    for strip_id, label in session.exec(links):
+        labels[strip_id].append(label)
+    shelf = select(Page, Binder.name).join(Binder, col(Binder.id) == col(Page.binder_id))
+    pages = {page.id: (page, binder) for page, binder in session.exec(shelf.where(col(Page.id).in_({s.page_id for s in strips})))}
+    layouts = layouts_of(session, {page.layout_key for page, _ in pages.values()})
+    # A sheet or a slide is spoken of by its row and its place in it, a strip by its slot.
+    apart = [s.id for s in strips if films[s.roll_id].kind in ("sheet", "mount") and s.page_id is not None]
+    first = select(StripFrame.strip_id, StripFrame.frame_id).where(col(StripFrame.strip_id).in_(apart))
+    pieces = dict(session.exec(first.order_by(col(StripFrame.position).desc())).all())
+    places = places_of(session, set(pieces.values())) if pieces else {}
+    found = []
+    for s in strips:
+        page, binder = pages.get(s.page_id, (None, None))
+        words = "not filed"
+        if s.id in pieces:
+            words = replace(places[pieces[s.id]].address, out_reason="").words
+        elif page is not None:
+            layout = layouts[page.layout_key]
+            row = layout.row_of(s.slot or 0)
+            words = f"{binder}, page {page.number}, slot {layout.rows + 1 - row if page.turned else row} from the top"
+        view = StripView(
+            id=s.id or 0, labels=tuple(labels[s.id or 0]), length_mm=s.length_mm, page_id=s.page_id, binder=binder,
+            page_number=page.number if page else None, slot=s.slot, offset_mm=s.offset_mm, upside_down=s.upside_down,
+            turned_over=s.turned_over, out=s.out, out_reason=s.out_reason, address_words=words, position=s.position, due=s.due,
+        )  # fmt: skip
+        found.append((numbers[s.roll_id], view))
+    return tuple(found)
 
 
 def roll_view(session: Session, number: str) -> RollView:
@@ -18,65 +60,27 @@ def roll_view(session: Session, number: str) -> RollView:
     roll = roll_row(session, number)
     film = film_of(session, roll)
     strips = session.exec(select(Strip).where(Strip.roll_id == roll.id).order_by(col(Strip.position))).all()
-    page_ids = dict.fromkeys(s.page_id for s in strips if s.page_id is not None)  # each page is read once
-    pages = {page_id: page_view(session, page_id) for page_id in page_ids}
     frames = session.exec(select(Frame).where(Frame.roll_id == roll.id).order_by(col(Frame.position))).all()
-    scans = scans_of(session, [f.id or 0 for f in frames])
-    scans_lie_in = scan_folder(session)
-    labels: dict[int, list[str]] = defaultdict(list)
-    holder: dict[str, Strip] = {}
-    by_id = {f.id: f for f in frames}
-    links = select(StripFrame).where(col(StripFrame.strip_id).in_([s.id for s in strips])).order_by(col(StripFrame.position))
-    strip_by_id = {s.id: s for s in strips}
-    for link in session.exec(links):
-        label = by_id[link.frame_id].label
-        labels[link.strip_id].append(label)
-        if label not in holder or link.part == "head":
-            holder[label] = strip_by_id[link.strip_id]
-
-    def where(label: str) -> tuple[Address | None, int | None]:
-        strip = holder.get(label)
-        if strip is None or strip.page_id is None:
-            return None, None
-        return address_on(pages[strip.page_id], roll.number, label, film, strip.out_reason), strip.page_id
-
-    frame_views = []
-    for f in frames:
-        address, page_id = where(f.label)
-        frame_views.append(
-            FrameView(
-                id=f.id or 0, roll=roll.number, label=f.label, position=f.position, state=f.state, caption=f.caption,
-                subject=f.subject, place=f.place, keywords=f.keywords, lens=f.lens, exposed=f.exposed, notes=f.notes,
-                start_mm=f.start_mm, length_mm=f.length_mm, address=address, page_id=page_id,
-                scans=tuple(scan_view(pair, scans_lie_in, film, f.length_mm) for pair in scans.get(f.id or 0, ())),
-            )
-        )  # fmt: skip
-    strip_views = []
-    for s in strips:
-        own_labels = tuple(labels[s.id or 0])
-        view = pages.get(s.page_id) if s.page_id is not None else None
-        words = "not filed"
-        if view:
-            first = address_on(view, roll.number, own_labels[0], film)
-            piece = {"sheet": "sheet", "mount": "slide"}.get(film.kind, "strip")
-            words = f"{view.binder}, page {view.number}, slot {first.slot} from the top"
-            if piece != "strip":
-                words = first.words
-        strip_views.append(
-            StripView(
-                id=s.id or 0, labels=own_labels, length_mm=s.length_mm, page_id=s.page_id,
-                binder=view.binder if view else None, page_number=view.number if view else None, slot=s.slot,
-                offset_mm=s.offset_mm, upside_down=s.upside_down, turned_over=s.turned_over, out=s.out,
-                out_reason=s.out_reason, address_words=words, position=s.position, due=s.due,
-            )
-        )  # fmt: skip
+    ids = [f.id or 0 for f in frames]
+    places, scans, scans_lie_in = places_of(session, ids), scans_of(session, ids), scan_folder(session)
     process = session.get(ProcessRecord, roll.id)
     former = session.exec(select(FormerNumber.number).where(FormerNumber.roll_id == roll.id)).all()
+
+    def frame_view(f: Frame) -> FrameView:
+        place = places.get(f.id or 0)
+        return FrameView(
+            id=f.id or 0, roll=roll.number, label=f.label, position=f.position, state=f.state, caption=f.caption,
+            subject=f.subject, place=f.place, keywords=f.keywords, lens=f.lens, exposed=f.exposed, notes=f.notes,
+            start_mm=f.start_mm, length_mm=f.length_mm, address=place.address if place else None,
+            page_id=place.page_id if place else None,
+            scans=tuple(scan_view(pair, scans_lie_in, film, f.length_mm) for pair in scans.get(f.id or 0, ())),
+        )  # fmt: skip
+
     return RollView(
         id=roll.id or 0, number=roll.number, format=film, stock=roll.stock, camera=roll.camera, lens=roll.lens,
         exposed=roll.exposed, processed=roll.processed, sleeved=roll.sleeved, subject=roll.subject, place=roll.place,
         keywords=roll.keywords, notes=roll.notes, frame_range=range_of([f.label for f in frames]),
-        frames=tuple(frame_views), strips=tuple(strip_views),
+        frames=tuple(frame_view(f) for f in frames), strips=tuple(view for _, view in strip_views(session, strips)),
         process=ProcessView(**process.model_dump(exclude={"roll_id"})) if process else None,
-        former_numbers=tuple(former), page_ids=tuple(pages),
+        former_numbers=tuple(former), page_ids=tuple(dict.fromkeys(s.page_id for s in strips if s.page_id is not None)),
     )  # fmt: skip

@@ -1,6 +1,6 @@
 """The rows of a roll, a frame and a page, looked up as a person writes them; and the film of a roll."""
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from contextlib import suppress
 
 from sqlmodel import Session, col, select
@@ -8,17 +8,26 @@ from sqlmodel import Session, col, select
 from catalogue.errors import InvalidInput, NotFound
 from catalogue.film.formats import FilmFormat
 from catalogue.film.frame_numbers import FrameNumber, frames_text
-from catalogue.own_shapes import format_of
+from catalogue.own_shapes import formats_of
 from catalogue.store.tables.rolls import FormerNumber, Frame, Page, Roll
 
 
 def film_of(session: Session, roll: Roll) -> FilmFormat:
     """The roll's format with its own measured values."""
-    return format_of(session, roll.format_key).measured(
-        frame_along_mm=roll.measured_along_mm,
-        frame_across_mm=roll.measured_across_mm,
-        pitch_mm=roll.measured_pitch_mm,
-    )
+    return films_of(session, [roll])[roll.id or 0]
+
+
+def films_of(session: Session, rolls: Collection[Roll]) -> dict[int, FilmFormat]:
+    """The formats of rolls with their own measured values, by the rolls' keys; one query at most."""
+    formats = formats_of(session, {roll.format_key for roll in rolls})
+    return {
+        roll.id or 0: formats[roll.format_key].measured(
+            frame_along_mm=roll.measured_along_mm,
+            frame_across_mm=roll.measured_across_mm,
+            pitch_mm=roll.measured_pitch_mm,
+        )
+        for roll in rolls
+    }
 
 
 def range_of(labels: Sequence[str]) -> str:

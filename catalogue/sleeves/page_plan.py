@@ -7,7 +7,7 @@ else, so they agree by construction.
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Literal, get_args
+from typing import Literal, Protocol, get_args
 
 from catalogue.sleeves.geometry import Rect, Size
 from catalogue.sleeves.layouts import SleeveLayout
@@ -15,6 +15,16 @@ from catalogue.sleeves.layouts import SleeveLayout
 Side = Literal["left", "right"]
 FrameState = Literal["picture", "blank", "partial", "overlapped", "double", "cut in two"]
 FRAME_STATES: tuple[str, ...] = get_args(FrameState)
+
+
+class PictureToMake(Protocol):
+    """A picture that whoever paints has made; as a path, where it lies or will lie."""
+
+    def __fspath__(self) -> str: ...
+
+    def made(self) -> str | None:
+        """The picture's file, made where there is none; None where it can't be."""
+        ...
 
 
 @dataclass(frozen=True)
@@ -31,12 +41,14 @@ class FrameOnStrip:
     across_mm: float
     state: FrameState = "picture"
     caption: str = ""
-    picture: str | None = None
-    """Path of a picture file to draw, absolute, or None."""
+    picture: str | PictureToMake | None = None
+    """The picture to draw, or None: a file's absolute path, or what makes it when it is painted."""
     part: Literal["whole", "head", "tail"] = "whole"
     """Of a frame cut in two: the piece on the earlier (head) or later (tail) strip."""
     frame_id: int = 0
     """The frame's key in the catalogue, 0 where it has none."""
+    scan_id: int | None = None
+    """The key of the scan to show; whoever paints sees to the picture."""
 
 
 @dataclass(frozen=True)
@@ -102,10 +114,11 @@ class PlacedFrame:
     mirrored: bool
     state: FrameState
     caption: str
-    picture: str | None
+    picture: str | PictureToMake | None
     out: bool
     part: str = "whole"
     frame_id: int = 0
+    scan_id: int | None = None
 
 
 @dataclass(frozen=True)
@@ -210,6 +223,7 @@ def plan_page(
                     out=strip.out,
                     part=frame.part,
                     frame_id=frame.frame_id,
+                    scan_id=frame.scan_id,
                 )
             )
     index = _flipped(layout.index_area, layout.page) if turned else layout.index_area

@@ -7,6 +7,8 @@ as a phrase, so that a word of one or two characters is found too.
 
 import re
 import unicodedata
+from collections.abc import Iterable, Mapping, Sequence
+from typing import Any
 
 from sqlalchemy import text
 from sqlmodel import Session, col, select
@@ -56,27 +58,51 @@ def match_frames(raw: str) -> str:
     return f"(words : ({' OR '.join(words)})) AND {' AND '.join(words)}"
 
 
+_ROWS = 16
+"""A roll's rows stand together, by its key shifted by so many bits: the roll's own first, then frames by position.
+
+To delete by the roll's column, which isn't indexed, would read the whole index.
+"""
+
+
 def forget_roll(session: Session, roll_id: int) -> None:
     """Takes a roll out of the index."""
-    session.connection().execute(text("DELETE FROM found WHERE roll_id = :roll"), {"roll": roll_id})
+    first = roll_id << _ROWS
+    session.connection().execute(
+        text("DELETE FROM found WHERE rowid BETWEEN :first AND :last"), {"first": first, "last": first + (1 << _ROWS) - 1}
+    )
+
+
+def index_rows(
+    roll: Mapping[str, Any], frames: Iterable[Mapping[str, Any]], process: Mapping[str, Any] | None, former: Iterable[str] = ()
+) -> list[dict[str, Any]]:
+    """The rows of the index for a roll and those of its frames that have words of their own; columns are given by name."""
+    told = (roll[name] for name in ("number", "stock", "camera", "lens", "subject", "place", "keywords", "notes"))
+    done = (process[name] for name in ("process", "developer", "notes")) if process else ()
+    roll_words = fold(" ".join((*told, *former, *done)))
+    first = roll["id"] << _ROWS
+    rows = [{"row": first, "roll": roll["id"], "frame": None, "words": roll_words, "more": ""}]
+    for frame in frames:
+        own = " ".join(frame[name] for name in ("caption", "subject", "place", "keywords", "lens", "notes"))
+        if own.strip():
+            at = first + frame["position"]
+            rows.append({"row": at, "roll": roll["id"], "frame": frame["id"], "words": fold(own), "more": roll_words})
+    return rows
+
+
+def add_rows(session: Session, rows: Sequence[dict[str, Any]]) -> None:
+    """Adds rows to the index."""
+    session.connection().execute(
+        text("INSERT INTO found (rowid, roll_id, frame_id, words, roll_words) VALUES (:row, :roll, :frame, :words, :more)"), rows
+    )
 
 
 def index_roll(session: Session, roll_id: int) -> None:
     """Writes the index rows of one roll and its frames anew."""
     session.flush()
-    roll = session.get_one(Roll, roll_id)
     process = session.get(ProcessRecord, roll_id)
     former = session.exec(select(FormerNumber.number).where(FormerNumber.roll_id == roll_id)).all()
-    told = (roll.stock, roll.camera, roll.lens, roll.subject, roll.place, roll.keywords, roll.notes)
-    done = (process.process, process.developer, process.notes) if process else ()
-    roll_words = fold(" ".join((roll.number, *former, *told, *done)))
-    rows = [{"roll": roll_id, "frame": None, "words": roll_words, "more": ""}]
-    for f in session.exec(select(Frame).where(Frame.roll_id == roll_id).order_by(col(Frame.position))):
-        own = fold(" ".join((f.caption, f.subject, f.place, f.keywords, f.lens, f.notes)))
-        if own:
-            rows.append({"roll": roll_id, "frame": f.id, "words": own, "more": roll_words})
-    session.connection().execute(text("DELETE FROM found WHERE roll_id = :roll"), {"roll": roll_id})
-    session.connection().execute(
-        text("INSERT INTO found (roll_id, frame_id, words, roll_words) VALUES (:roll, :frame, :words, :more)"),
-        rows,
-    )
+    frames = session.exec(select(Frame).where(Frame.roll_id == roll_id).order_by(col(Frame.position)))
+    roll = vars(session.get_one(Roll, roll_id))
+    forget_roll(session, roll_id)
+    add_rows(session, index_rows(roll, map(vars, frames), vars(process) if process else None, former))

@@ -1,12 +1,17 @@
 """What a binder book and a finding aid are made from: one binder whole, handed in by whoever reads the archive."""
 
 from collections import Counter
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 from catalogue.errors import InvalidInput
 from catalogue.film.dates import date_words, parse_date
 from catalogue.sleeves.address import address_of
+from catalogue.sleeves.page_plan import PictureToMake
 from catalogue.views import FrameView, PageView, RollView
+
+Pictures = Mapping[tuple[str, str], str | PictureToMake]
+"""Pictures by roll and frame label."""
 
 
 @dataclass(frozen=True)
@@ -71,8 +76,8 @@ class BinderRecord:
                     raise InvalidInput(f"Roll {summary.number} lies on page {page.number} but wasn't handed in. Hand it in too.")
 
     @property
-    def pictures(self) -> dict[tuple[str, str], str]:
-        """The picture file of each (roll, frame label) that has one on these pages."""
+    def pictures(self) -> Pictures:
+        """The picture of each (roll, frame label) that has one on these pages."""
         frames = (frame for page in self.pages for frame in page.plan.frames)
         return {(frame.roll, frame.label): frame.picture for frame in frames if frame.picture}
 

@@ -5,7 +5,7 @@ from collections.abc import Sequence
 from catalogue.film.dates import date_words
 from catalogue.sleeves.geometry import Rect
 from catalogue.views import FrameView, ProcessView, RollView
-from printing.book.binder_record import BinderRecord, piece_of, where_words, without_home
+from printing.book.binder_record import BinderRecord, Pictures, piece_of, where_words, without_home
 from printing.book.leaves import LEADING, Block, Leaf, LeafShape, flow, heading, prose, row, wrapped
 from printing.canvas.items import Box, Item, Measure, Picture, Text, fitted
 
@@ -94,7 +94,7 @@ def _frame_lines(
 
 
 def frame_blocks(
-    roll: RollView, record: BinderRecord, width: float, measure: Measure, pictures: dict[tuple[str, str], str], high_mm: float
+    roll: RollView, record: BinderRecord, width: float, measure: Measure, pictures: Pictures, high_mm: float
 ) -> list[Block]:
     """The frames of a roll, three a row, each with its picture if it has one, its words and its address."""
     columns, gap = 3, 3.0
@@ -137,7 +137,7 @@ def roll_title(roll: RollView) -> str:
 
 
 def roll_blocks(
-    roll: RollView, record: BinderRecord, width: float, measure: Measure, pictures: dict[tuple[str, str], str], high_mm: float
+    roll: RollView, record: BinderRecord, width: float, measure: Measure, pictures: Pictures, high_mm: float
 ) -> list[Block]:
     """All that is known of one roll, from its facts to its last frame."""
     facts = [

@@ -4,6 +4,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from catalogue.sleeves.geometry import Rect
+from catalogue.sleeves.page_plan import PictureToMake
 
 Measure = Callable[[str, float, bool], float]
 """Width in mm of a text at a type size in mm, bold or not."""
@@ -51,10 +52,13 @@ class Box:
 
 @dataclass(frozen=True)
 class Picture:
-    """A JPEG file filling a rectangle, cropped where the shapes differ; opacity 0 to 1, below 1 to be drawn over."""
+    """A picture filling a rectangle, cropped where the shapes differ; opacity 0 to 1, below 1 to be drawn over.
+
+    `path` is a JPEG file's, or what makes the file when the sheet is painted.
+    """
 
     rect: Rect
-    path: str
+    path: str | PictureToMake
     rotated: bool = False
     mirrored: bool = False
     opacity: float = 1.0

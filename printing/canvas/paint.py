@@ -163,8 +163,11 @@ class Painter:
 
     def _picture(self, item: Picture, height: float) -> None:
         r, pdf = item.rect, self._pdf
+        path = item.path if isinstance(item.path, str) else item.path.made()
+        if path is None:
+            return
         try:
-            wide, high = _size_of(item.path)
+            wide, high = _size_of(path)
         except OSError:  # gone or broken since the page was read: the outline and label still say which frame it is
             return
         across, down = r.width, r.height
@@ -179,7 +182,7 @@ class Painter:
             pdf.setFillAlpha(item.opacity)
         middle = ((r.x + r.width / 2) * mm, (height - r.y - r.height / 2) * mm)
         if not (item.mirrored or item.rotated or upright):
-            pdf.drawImage(item.path, middle[0] - w / 2, middle[1] - h / 2, w, h)
+            pdf.drawImage(path, middle[0] - w / 2, middle[1] - h / 2, w, h)
             return
         pdf.translate(*middle)
         if item.mirrored:
@@ -188,7 +191,7 @@ class Painter:
             pdf.rotate(180)
         if upright:
             pdf.rotate(90)
-        pdf.drawImage(item.path, -w / 2, -h / 2, w, h)
+        pdf.drawImage(path, -w / 2, -h / 2, w, h)
 
     def _code(self, item: Code, height: float) -> None:
         rows = [bytes(row) for row in segno.make(item.text, error="m", micro=False, mask=3).matrix_iter(border=4)]

@@ -14,7 +14,7 @@ from pydantic.fields import FieldInfo
 from api.dependencies import ArchiveHere
 from api.desk.queue import pdf_of
 from api.errors import PROBLEMS
-from catalogue.rolls.register import NewRoll
+from catalogue.rolls.plan import NewRoll
 from catalogue.store.engine import Archive
 from printing.kinds.asked import SEVERAL, Asked, Door, InBook, Now
 from printing.kinds.registry import KINDS

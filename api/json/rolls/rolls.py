@@ -8,8 +8,9 @@ from api.errors import PROBLEMS
 from api.json.rolls.models import FrameOut, RollOut
 from catalogue.rolls.change import FrameChanges, RollChanges, get_roll, list_rolls, update_frame, update_roll
 from catalogue.rolls.number import record_gap, renumber_roll
+from catalogue.rolls.plan import NewRoll
 from catalogue.rolls.process import ProcessInput, record_process
-from catalogue.rolls.register import NewRoll, register_roll
+from catalogue.rolls.register import register_roll
 from catalogue.scans.match.linking import link_folder
 
 router = APIRouter(responses=PROBLEMS, tags=["rolls"])
@@ -60,7 +61,7 @@ class RollLine(BaseModel):
 def new_roll(given: NewRoll, archive: ArchiveHere) -> RollOut:
     """Registers and files a roll in one transaction."""
     with archive.session() as session:
-        return RollOut.of(register_roll(session, given))
+        return RollOut.of(get_roll(session, register_roll(session, given)))
 
 
 @router.get("/rolls")

@@ -9,7 +9,7 @@ from api.dependencies import ArchiveHere
 from api.errors import PROBLEMS
 from catalogue.film.formats import FilmFormat
 from catalogue.own_shapes import add_format, add_layout, all_formats, all_layouts, format_of, layout_of
-from catalogue.rolls.register import labels_of
+from catalogue.rolls.plan import labels_of
 from catalogue.sleeves.cut_plan import evenly_spaced, fresh_slots, new_pages, plan_cuts
 from catalogue.sleeves.geometry import Rect, Size
 from catalogue.sleeves.layouts import SleeveLayout

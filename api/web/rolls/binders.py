@@ -5,7 +5,7 @@ from urllib.parse import quote
 from fastapi import APIRouter, Form, Request
 from fastapi.responses import RedirectResponse, Response
 from markupsafe import Markup
-from sqlmodel import Session, col, select
+from sqlmodel import Session
 
 from api.dependencies import ArchiveHere
 from api.web.rendering import page
@@ -15,13 +15,10 @@ from catalogue.own_shapes import all_layouts
 from catalogue.rolls.choices import choices_of_page
 from catalogue.rolls.file import add_binder, add_page, get_binder, get_page, list_binders, note_page, repunch, turn_page
 from catalogue.rolls.move import strips_away
-from catalogue.rolls.page import frame_address
-from catalogue.rolls.rows import frame_row, roll_row
+from catalogue.rolls.page import places_of
 from catalogue.sleeves.address import ordinal
 from catalogue.sleeves.page_plan import PlacedFrame
 from catalogue.store.engine import Archive
-from catalogue.store.tables.rolls import Frame, Roll
-from catalogue.store.tables.scans import Scan
 from catalogue.views import FrameChoice, PageView
 
 router = APIRouter()
@@ -79,24 +76,15 @@ def new_page(request: Request, binder_id: int, archive: ArchiveHere, layout: str
     return RedirectResponse(f"/pages/{made.id}", status_code=303)
 
 
-def picture_links(session: Session, view: PageView) -> dict[tuple[str, str], str]:
+def picture_links(view: PageView) -> dict[tuple[str, str], str]:
     """Preview addresses of the scanned frames on a page."""
-    rolls = [r.number for r in view.rolls]
-    query = (
-        select(Roll.number, Frame.label, Frame.id)
-        .join(Frame, col(Frame.roll_id) == col(Roll.id))
-        .join(Scan, col(Scan.frame_id) == col(Frame.id))
-        .where(col(Roll.number).in_(rolls))
-    )
-    return {(number, label): f"/frames/{key}/picture" for number, label, key in session.exec(query)}
+    return {(f.roll, f.label): f"/frames/{f.frame_id}/picture" for f in view.plan.frames if f.scan_id}
 
 
 def choices_on(session: Session, view: PageView) -> dict[tuple[str, str], FrameChoice]:
     """What is marked of the frames on a page, by roll and label."""
     found = choices_of_page(session, view.id)
-    names = select(Frame.id, Roll.number, Frame.label).join(Roll, col(Roll.id) == col(Frame.roll_id))
-    names = names.where(col(Frame.id).in_(found)).order_by(col(Roll.number_sort), col(Frame.position))
-    return {(number, label): found[key] for key, number, label in session.exec(names) if key}
+    return {(f.roll, f.label): found[f.frame_id] for f in view.plan.frames if f.frame_id in found}
 
 
 def map_of(session: Session, view: PageView, sought: tuple[str, str] | None = None) -> Markup:
@@ -120,7 +108,7 @@ def map_of(session: Session, view: PageView, sought: tuple[str, str] | None = No
         return f"/pages/{view.id}?frame={quote(f'{f.roll}/{f.label}')}#sought"
 
     svg = page_map_svg(
-        view.plan, links=link, spoken=spoken, pictures=picture_links(session, view), sought=sought, choices=choices
+        view.plan, links=link, spoken=spoken, pictures=picture_links(view), sought=sought, choices=choices
     )
     return Markup(svg)
 
@@ -143,9 +131,8 @@ def show_page(
         svg = map_of(session, view, sought if found else None)
         words = ""
         if found:
-            row = roll_row(session, roll)
-            address, _ = frame_address(session, row, frame_row(session, row, label), {view.id: view})
-            words = address.words if address else ""
+            place = places_of(session, [found.frame_id]).get(found.frame_id)
+            words = place.address.words if place else ""
         return page(
             request, "page_map.html", status=422 if problem else 200, view=view, svg=svg, found=found, words=words, sought=frame,
             problem=problem, typed=typed, selects=[key for key, choice in choices_on(session, view).items() if choice.selected],

@@ -20,8 +20,9 @@ from catalogue.film.frame_numbers import parse_frames
 from catalogue.own_shapes import all_formats, all_layouts
 from catalogue.rolls.change import offered, suggestions
 from catalogue.rolls.file import list_binders
+from catalogue.rolls.plan import NewRoll, preview_cuts
 from catalogue.rolls.process import ProcessInput
-from catalogue.rolls.register import NewRoll, preview_cuts, register_roll
+from catalogue.rolls.register import register_roll
 from catalogue.rolls.rows import range_of
 from catalogue.settings import get_units
 from catalogue.sleeves.cut_plan import CutPlan
@@ -144,7 +145,7 @@ def save(request: Request, archive: ArchiveHere, form: TypedForm) -> Response:
             with archive.session(reading=True) as session:
                 return _screen(request, session, form, plan=preview_cuts(session, new))
         with archive.session() as session:
-            number = register_roll(session, new).number
+            number = register_roll(session, new)
     except StripleafError as trouble:
         with archive.session(reading=True) as session:
             return _screen(request, session, form, plan=None, problem=str(trouble), status=422)

@@ -13,7 +13,7 @@ from sqlmodel import Session, col, select
 from catalogue.errors import InvalidInput
 from catalogue.film.formats import FilmFormat
 from catalogue.rolls.rows import film_of
-from catalogue.scans.rows import area_of, ppi_on_film
+from catalogue.rolls.scan_rows import area_of, ppi_on_film
 from catalogue.settings import get_setting, set_setting
 from catalogue.store.tables.rolls import Binder, Frame, Page, Roll, Strip, StripFrame
 from catalogue.store.tables.scans import Scan, ScanFile

@@ -5,9 +5,10 @@ from pathlib import Path
 from sqlmodel import Session, col, select
 
 from catalogue.errors import NotFound
+from catalogue.rolls.scan_rows import area_of, scans_of
 from catalogue.scans.look.shown import Look, make_shown
 from catalogue.scans.match.linking import scan_row
-from catalogue.scans.rows import Positives, area_of, look_of, scans_of
+from catalogue.scans.rows import Positives, look_of
 from catalogue.settings import scan_folder
 from catalogue.store.tables.rolls import Frame, StripFrame
 from catalogue.store.tables.scans import Scan, ScanFile

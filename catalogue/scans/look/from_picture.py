@@ -8,12 +8,12 @@ from pathlib import Path
 from sqlmodel import Session, col, func, select
 
 from catalogue.errors import UnreadablePicture
-from catalogue.rolls.page import frame_address
+from catalogue.rolls.page import places_of
 from catalogue.scans.look.fingerprints import Fingerprint, fingerprint_of, grey_of
 from catalogue.scans.look.picture_lookup import FOUND, Match, PictureIndex, standing_words
 from catalogue.store.tables.rolls import Frame, Roll
 from catalogue.store.tables.scans import Scan, ScanFile
-from catalogue.views import Hit, PageView
+from catalogue.views import Hit
 
 MAX_PIXELS = 60_000_000
 CLEARLY = 0.1
@@ -127,20 +127,25 @@ def from_picture(session: Session, picture: Fingerprint, limit: int = 5) -> Pict
     index = picture_index(session)
     if not picture.enough:
         return PictureFound((), False, len(index))
-    pages: dict[int, PageView] = {}
+    ranked = index.rank(picture, limit=8)
+    query = (
+        select(Scan.id, Frame.id, Frame.label, Frame.caption, Roll.number, Roll.subject, Roll.place)  # type: ignore[call-overload]
+        .join(Frame, col(Frame.id) == col(Scan.frame_id))
+        .join(Roll, col(Roll.id) == col(Frame.roll_id))
+        .where(col(Scan.id).in_([match.key for match in ranked]))
+    )
+    told = {row[0]: row[1:] for row in session.exec(query)}
+    best = {told[match.key][0]: match for match in reversed(ranked) if match.key in told}  # each frame once, by its best scan
+    places = places_of(session, best)
     hits: list[PictureHit] = []
-    seen: set[int] = set()
-    for match in index.rank(picture, limit=8):
-        scan = session.get(Scan, match.key)
-        if scan is None or scan.frame_id in seen:
+    for match in ranked:
+        if match not in best.values():
             continue
-        seen.add(scan.frame_id)
-        frame = session.get_one(Frame, scan.frame_id)
-        roll = session.get_one(Roll, frame.roll_id)
-        address, page_id = frame_address(session, roll, frame, pages)
+        frame_id, label, caption, number, subject, place = told[match.key]
+        lies = places.get(frame_id)
         hit = Hit(
-            kind="frame", roll=roll.number, frame=frame.label, title=frame.caption or roll.subject or roll.place, detail="",
-            address=address, page_id=page_id, frame_id=frame.id,
+            kind="frame", roll=number, frame=label, title=caption or subject or place, detail="",
+            address=lies.address if lies else None, page_id=lies.page_id if lies else None, frame_id=frame_id,
         )  # fmt: skip
-        hits.append(PictureHit(hit, round(match.score, 3), match.score >= FOUND, scan.id or 0, _how(match)))
+        hits.append(PictureHit(hit, round(match.score, 3), match.score >= FOUND, match.key, _how(match)))
     return PictureFound(tuple(hits[:limit]), True, len(index))

@@ -1,6 +1,6 @@
-"""The pictures of a page for a proof: large enough for the scale, all with one exposure or each balanced by itself.
+"""The pictures of pages to be printed: large enough for the scale, all with one exposure or each balanced by itself.
 
-Made like every picture shown, beside those of the page map, and kept; what is set for a roll isn't changed by it.
+Planned here, and made like every picture shown when they are painted; what is set for a roll isn't changed by it.
 """
 
 from collections.abc import Mapping, Sequence
@@ -11,10 +11,12 @@ from pathlib import Path
 from sqlmodel import Session, col, select
 
 from catalogue.errors import InvalidInput, UnreadablePicture
+from catalogue.rolls.scan_rows import ScanPair, scans_of
 from catalogue.scans.look.exposures import balance as balanced
 from catalogue.scans.look.positives import FilmKind, Inversion
 from catalogue.scans.look.showing_positive import EXPOSURES, scan_statistics
-from catalogue.scans.rows import Positives, ScanPair, picture_path, scans_of
+from catalogue.scans.look.shown import ShownPicture
+from catalogue.scans.rows import LARGE_FRAME_MM, Positives, look_of
 from catalogue.settings import scan_folder
 from catalogue.sleeves.page_plan import PlacedFrame, StripInSlot
 from catalogue.store.tables.rolls import Roll
@@ -44,14 +46,14 @@ def proof_pictures(session: Session, pages: Sequence[PageView], balance: str = A
     """
     if balance not in (AS_SET, *EXPOSURES):
         raise InvalidInput("Pictures are balanced each by itself (each), with one exposure (common), or as set for the roll.")
-    frames = [f for page in pages for f in page.plan.frames if f.picture]
+    frames = [f for page in pages for f in page.plan.frames if f.scan_id and f.part == "whole"]
     numbers = {f.roll for f in frames}
     rolls = {r.number: r.id or 0 for r in session.exec(select(Roll).where(col(Roll.number).in_(numbers)))}
     making = _Making(session, Positives(session, list(rolls.values())), balance, enlarged)
     scans = scans_of(session, [f.frame_id for f in frames])
     unset: dict[str, None] = {}
     used: set[str] = set()
-    pictures: dict[tuple[int, int], str | None] = {}
+    pictures: dict[tuple[int, int], ShownPicture] = {}
     for frame in frames:
         pair = scans[frame.frame_id][0]
         picture, how = making.picture(pair, rolls[frame.roll], frame)
@@ -74,10 +76,12 @@ class _Making:
         self._session, self._positives, self._balance, self._enlarged = session, positives, balance, enlarged
         self._folder, self._scans = Path(session.info["folder"]), scan_folder(session)
 
-    def picture(self, pair: ScanPair, roll_id: int, frame: PlacedFrame) -> tuple[str | None, str]:
-        """The picture's path, and how it was balanced: "each", "common", or "" for neither."""
+    def picture(self, pair: ScanPair, roll_id: int, frame: PlacedFrame) -> tuple[ShownPicture, str]:
+        """The picture to make, and how it is balanced: "each", "common", or "" for neither."""
         inversion, how = self._inversion(pair, roll_id, frame.strip_id)
-        return picture_path(self._folder, self._scans, pair, inversion, frame.rect.width * self._enlarged), how
+        scan, file = pair
+        large = frame.rect.width * self._enlarged > LARGE_FRAME_MM
+        return ShownPicture(self._folder, self._scans / file.path, file.sha256, look_of(scan, inversion), large), how
 
     def _inversion(self, pair: ScanPair, roll_id: int, strip_id: int) -> tuple[Inversion | None, str]:
         scan = pair[0]
@@ -101,7 +105,7 @@ class _Making:
         return shown, ""
 
 
-def _with(page: PageView, pictures: Mapping[tuple[int, int], str | None]) -> PageView:
+def _with(page: PageView, pictures: Mapping[tuple[int, int], ShownPicture]) -> PageView:
     """The page with these pictures in its plan and on its strips, by strip and frame."""
     strips: list[StripInSlot] = []
     for strip in page.strips:

@@ -7,11 +7,11 @@ from sqlmodel import Session, col, select
 
 from catalogue.errors import InvalidInput, NotFound, UnreadablePicture
 from catalogue.rolls.rows import roll_row
+from catalogue.rolls.scan_rows import ScanPair, area_of, scans_of
 from catalogue.scans.look.exposures import FrameStatistics, balance, common_exposure
 from catalogue.scans.look.frame_pictures import file_picture
 from catalogue.scans.look.positives import FilmKind, Inversion, kind_for, of_strip
 from catalogue.scans.look.shown import Look
-from catalogue.scans.rows import ScanPair, area_of, scans_of
 from catalogue.store.tables.rolls import Frame, ProcessRecord, Roll, Strip, StripFrame
 from catalogue.store.tables.scans import FilmPositive, Scan, ScanFile
 

@@ -7,6 +7,7 @@ done to it, so that it is made once and never stale.
 
 import hashlib
 import json
+from contextlib import suppress
 from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -83,6 +84,26 @@ def make_shown(folder: Path, file: Path, sha256: str, look: Look, *, large: bool
     write_whole(shown_path(folder, sha256, look, large=True), encoded(_at_most(picture, PREVIEW_PX)))
     write_whole(shown_path(folder, sha256, look), encoded(_at_most(picture, THUMBNAIL_PX)))
     return target
+
+
+@dataclass(frozen=True)
+class ShownPicture:
+    """A picture to show, planned and not looked at: as a path, where it lies or will; `made` where somebody paints it."""
+
+    folder: Path
+    file: Path
+    sha256: str
+    look: Look
+    large: bool = False
+
+    def __fspath__(self) -> str:
+        return str(shown_path(self.folder, self.sha256, self.look, large=self.large))
+
+    def made(self) -> str | None:
+        """The picture, made where there is none; None where neither the preview nor the file can be read."""
+        with suppress(UnreadablePicture):
+            return str(make_shown(self.folder, self.file, self.sha256, self.look, large=self.large))
+        return None
 
 
 def _linked_sha256(file: Path) -> str:

@@ -6,11 +6,11 @@ from sqlmodel import Session, col, select
 
 from catalogue.clock import now
 from catalogue.errors import InvalidInput, UnreadablePicture
+from catalogue.rolls.scan_rows import area_of, scans_of
 from catalogue.scans.look.positives import FilmKind
 from catalogue.scans.look.showing_positive import balance_scans, likely_kind, positive_of_roll, set_positive
 from catalogue.scans.match.linking import master_of, tie
 from catalogue.scans.read.folder_runs import run_row
-from catalogue.scans.rows import area_of, scans_of
 from catalogue.store.tables.rolls import Frame, Roll
 from catalogue.store.tables.scans import POLARITIES, RunFile, Scan, ScanFile
 

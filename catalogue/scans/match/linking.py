@@ -10,11 +10,11 @@ from catalogue.clock import now
 from catalogue.errors import InvalidInput, NotFound, OutsideScanFolder, UnreadablePicture
 from catalogue.film.frame_numbers import FrameNumber
 from catalogue.rolls.rows import film_of, frame_row, roll_row
+from catalogue.rolls.scan_rows import scan_view
 from catalogue.scans.look.shown import Area
 from catalogue.scans.read.file_kinds import inside, picture_files
 from catalogue.scans.read.files import file_row, keep_file, known_unchanged
 from catalogue.scans.read.one_file import read_file
-from catalogue.scans.rows import scan_view
 from catalogue.settings import SCAN_FOLDER, scan_folder, set_setting
 from catalogue.store.tables.rolls import Frame, Roll
 from catalogue.store.tables.scans import POLARITIES, SCAN_ROLES, Scan, ScanFile

@@ -5,9 +5,9 @@ from dataclasses import dataclass
 
 from sqlmodel import Session
 
+from catalogue.rolls.scan_rows import ScanPair, scans_of
 from catalogue.scans.look.fingerprints import Fingerprint
 from catalogue.scans.look.picture_lookup import FOUND, Match, PictureIndex, standing_words
-from catalogue.scans.rows import ScanPair, scans_of
 from catalogue.store.tables.rolls import Frame
 
 ALIKE = 0.7

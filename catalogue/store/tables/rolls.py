@@ -126,6 +126,21 @@ class NumberGap(SQLModel, table=True):
     reason: str
 
 
+class IssuedNumber(SQLModel, table=True):
+    """A roll number that was issued, to a roll that has it or had it, or to a gap; the key keeps it from being issued again."""
+
+    __tablename__ = "issued_number"
+    folded: str = Field(primary_key=True)
+    """The number without regard to case."""
+    number: str
+    sort: str = Field(index=True)
+    squeezed: str = Field(index=True)
+    """Letters and groups of digits alone, as references are compared."""
+    tail: str = Field(index=True)
+    """Its last part, where there are others before it: what stands for the number in short."""
+    roll_id: int | None = Field(default=None, foreign_key="roll.id", index=True)
+
+
 class Frame(SQLModel, table=True):
     """A frame of a roll; `position` is its order on the film, from 1."""
 

@@ -28,14 +28,16 @@ class BookAsked(OfBinder, InBook):
 def binder_record(session: Session, binder_id: int) -> "BinderRecord":
     """Everything of one binder for its book."""
     from catalogue.rolls.change import get_roll
-    from catalogue.rolls.file import get_binder, get_page
+    from catalogue.rolls.file import get_binder
     from catalogue.rolls.move import strips_away
     from catalogue.rolls.number import gaps
+    from catalogue.rolls.page import page_views
+    from catalogue.scans.look.proof_pictures import proof_pictures
     from catalogue.settings import archive_name
     from printing.book.binder_record import BinderRecord, FormerNumber, Gap, StripOut
 
     binder = get_binder(session, binder_id)
-    pages = tuple(get_page(session, p.id) for p in binder.pages)
+    pages = proof_pictures(session, tuple(page_views(session, [p.id for p in binder.pages]).values())).pages
     numbers = dict.fromkeys(number for p in binder.pages for number in p.rolls)
     rolls = tuple(get_roll(session, number) for number in numbers)
     former = tuple(FormerNumber(before, roll.number) for roll in rolls for before in roll.former_numbers)

@@ -59,7 +59,7 @@ def _only(page: "PageView", rolls: Sequence[str]) -> "PageView":
     """The page with the pictures of these rolls alone: no other is made or spoken of."""
     if not rolls:
         return page
-    frames = tuple(f if f.roll in rolls else replace(f, picture=None) for f in page.plan.frames)
+    frames = tuple(f if f.roll in rolls else replace(f, scan_id=None) for f in page.plan.frames)
     return replace(page, plan=replace(page.plan, frames=frames))
 
 

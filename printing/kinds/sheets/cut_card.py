@@ -9,7 +9,7 @@ from catalogue.errors import InvalidInput
 from printing.kinds.asked import Door, Now, OnPaper, PrintedPdf, Session
 
 if TYPE_CHECKING:
-    from catalogue.rolls.register import NewRoll
+    from catalogue.rolls.plan import NewRoll
 
 
 class CutCardAsked(OnPaper):
@@ -35,7 +35,7 @@ class CutCardAsked(OnPaper):
         return cls.understood({**new.model_dump(exclude_none=True), "paper": paper})
 
     def _roll(self) -> "NewRoll":
-        from catalogue.rolls.register import NewRoll
+        from catalogue.rolls.plan import NewRoll
 
         given = {name: value for name, value in self.model_dump(exclude={"paper"}).items() if value not in ("", None)}
         try:
@@ -46,7 +46,7 @@ class CutCardAsked(OnPaper):
 
     def settled(self, session: Session) -> Self:
         """The same, after a look at whether such a roll can be cut."""
-        from catalogue.rolls.register import preview_cuts
+        from catalogue.rolls.plan import preview_cuts
 
         preview_cuts(session, self._roll())
         return super().settled(session)
@@ -57,7 +57,7 @@ class CutCardAsked(OnPaper):
 
     def drawn(self, session: Session, now: Now) -> PrintedPdf:
         """The roll at true size with its cuts."""
-        from catalogue.rolls.register import prepare
+        from catalogue.rolls.plan import prepare
         from catalogue.settings import archive_name
         from printing.sheets.card_documents import cut_card_pdf
 
