@@ -1,4 +1,4 @@
-"""Errors at the edge: one table from error class to HTTP status and exit code; RFC 9457 problem details."""
+"""Errors at the edge: one table from error class to HTTP status; RFC 9457 problem details."""
 
 from typing import Any
 
@@ -11,14 +11,14 @@ from starlette.exceptions import HTTPException
 
 from catalogue import errors
 
-STATUS: tuple[tuple[type[errors.StripleafError], int, int], ...] = (
-    (errors.NotFound, 404, 3),
-    (errors.AlreadyExists, 409, 4),
-    (errors.SlotTaken, 409, 4),
-    (errors.DoesNotFit, 422, 5),
-    (errors.InvalidInput, 422, 2),
-    (errors.ArchiveProblem, 503, 6),
-    (errors.StripleafError, 400, 1),
+STATUS: tuple[tuple[type[errors.StripleafError], int], ...] = (
+    (errors.NotFound, 404),
+    (errors.AlreadyExists, 409),
+    (errors.SlotTaken, 409),
+    (errors.DoesNotFit, 422),
+    (errors.InvalidInput, 422),
+    (errors.ArchiveProblem, 503),
+    (errors.StripleafError, 400),
 )
 """First match counts, so a subclass comes before its base."""
 
@@ -42,9 +42,9 @@ PROBLEMS: dict[int | str, dict[str, Any]] = {
 }
 
 
-def status_of(error: errors.StripleafError) -> tuple[int, int]:
-    """HTTP status and exit code of an error."""
-    return next((status, code) for kind, status, code in STATUS if isinstance(error, kind))
+def status_of(error: errors.StripleafError) -> int:
+    """The HTTP status of an error."""
+    return next(status for kind, status in STATUS if isinstance(error, kind))
 
 
 def title_of(error: errors.StripleafError) -> str:
@@ -80,7 +80,7 @@ def answer(request: Request, status: int, title: str, detail: str) -> Response:
 async def on_domain_error(request: Request, error: Exception) -> Response:
     """A domain error becomes its status and its sentence."""
     assert isinstance(error, errors.StripleafError)
-    return answer(request, status_of(error)[0], title_of(error), str(error))
+    return answer(request, status_of(error), title_of(error), str(error))
 
 
 async def on_validation_error(request: Request, error: Exception) -> Response:

@@ -1,8 +1,7 @@
 """One class for each thing a person can put right.
 
 Every message is a plain sentence that says what is wrong, with the numbers in
-it, and what to do. No HTTP status and no exit code is known here: the edge maps
-classes to those in one table.
+it, and what to do. No HTTP status and no exit code is known here: the edge has them.
 """
 
 

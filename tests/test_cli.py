@@ -1,13 +1,16 @@
 """The command line: exit code 0, or another with one clear line on standard error."""
 
 import json
+import os
 import socket
 import subprocess
+import sys
 from pathlib import Path
 
 import pytest
-from commanding import run_apart, run_here
+from commanding import ROOT, run_apart, run_here
 
+from api.cli.endings import NOTHING, USAGE
 from catalogue.rolls.file import add_binder
 from catalogue.rolls.plan import NewRoll
 from catalogue.rolls.register import register_roll
@@ -34,8 +37,8 @@ def archive(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return folder
 
 
-def one_line(done: subprocess.CompletedProcess[str]) -> str:
-    assert done.returncode != 0
+def one_line(done: subprocess.CompletedProcess[str], code: int = NOTHING) -> str:
+    assert done.returncode == code, done.stderr
     assert "Traceback" not in done.stderr
     lines = done.stderr.splitlines()
     assert len(lines) == 1, done.stderr
@@ -50,6 +53,36 @@ def test_find_says_where_in_words_and_as_json(archive: Path) -> None:
     answer = json.loads(run_here("find", "渡し船", "--archive", str(archive), "--json").stdout)
     assert answer["hits"][0]["frame"] == "23A"
     assert {"binder", "page", "slot", "place", "words"} <= answer["hits"][0]["address"].keys()
+
+
+def test_finding_nothing_is_said_and_ends_with_its_code(archive: Path) -> None:
+    place = ("--archive", str(archive))
+    said = run_here("find", "zeppelin", *place)
+    assert (said.returncode, said.stdout) == (NOTHING, "Nothing found for “zeppelin”. Try fewer or other words.\n")
+    as_json = run_here("find", "zeppelin", *place, "--json")
+    assert (as_json.returncode, json.loads(as_json.stdout)) == (NOTHING, {"hits": [], "more": False})
+
+
+STARTED = """
+import sys
+from api.cli.main import app
+app({arguments!r}, standalone_mode=False)
+print(*(name for name in {heavy!r} if name in sys.modules), file=sys.stderr)
+"""
+
+
+@pytest.mark.parametrize(
+    ("arguments", "heavy"),
+    [
+        (["--help"], ["fastapi", "sqlalchemy", "printing", "pydantic.main", "numpy"]),
+        (["find", "2031-014"], ["fastapi", "alembic", "printing", "numpy", "PIL", "edtf"]),
+    ],
+)
+def test_the_command_line_starts_light(archive: Path, arguments: list[str], heavy: list[str]) -> None:
+    code = STARTED.format(arguments=arguments, heavy=heavy)
+    place = {"STRIPLEAF_ARCHIVE": str(archive), "PYTHONPATH": str(ROOT)}
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, env=os.environ | place, check=False)
+    assert (done.returncode, done.stderr.strip()) == (0, ""), done.stderr
 
 
 def test_the_archive_can_come_from_the_environment(archive: Path) -> None:
@@ -84,13 +117,14 @@ def test_print_writes_whole_pdfs_and_nothing_else(archive: Path, tmp_path: Path)
     ],
 )
 def test_a_print_that_fails_leaves_no_file(archive: Path, tmp_path: Path, arguments: tuple[str, ...]) -> None:
-    one_line(run_here(*(a.format(tmp_path) for a in arguments), "--archive", str(archive)))
+    used = USAGE if arguments[2] in ("one", "9" * 23) else NOTHING
+    one_line(run_here(*(a.format(tmp_path) for a in arguments), "--archive", str(archive)), used)
     assert list(tmp_path.iterdir()) == []
 
 
 @pytest.mark.parametrize("arguments", [("nothing",), ("find",), ("serve", "--port", "70000"), ("find", "x", "--wrong")])
 def test_wrong_usage_is_one_line(arguments: tuple[str, ...]) -> None:
-    one_line(run_here(*arguments))
+    one_line(run_here(*arguments), USAGE)
 
 
 def test_a_taken_port_is_said(archive: Path) -> None:

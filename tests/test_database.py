@@ -138,12 +138,12 @@ def later(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     for file in present.glob("versions/0*.py"):
         (versions / file.name).write_text(file.read_text(encoding="utf-8"), encoding="utf-8")
     monkeypatch.setattr(database, "_MIGRATIONS", folder)
-    return versions / "0002_later.py"
+    return versions / "0999_later.py"
 
 
 NEXT = """from alembic import op
 import sqlalchemy as sa
-revision, down_revision = "later", "{before}"
+revision, down_revision = "0999", "{before}"
 def upgrade():
     with op.batch_alter_table("binder", recreate="always") as batch:
         batch.add_column(sa.Column("colour", sa.String(), nullable=False, server_default=""))
@@ -206,6 +206,7 @@ def test_a_copy_is_whole_while_the_archive_is_open(archive: Archive, tmp_path: P
 
 
 def test_the_revisions_form_one_line(archive: Archive) -> None:
-    script = ScriptDirectory.from_config(database._config())
+    script = ScriptDirectory(str(database._MIGRATIONS))
     assert len(script.get_heads()) == 1
     assert present_head(archive) == script.get_current_head()
+    assert database.revisions() == sorted(one.revision for one in script.walk_revisions())

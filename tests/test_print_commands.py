@@ -107,21 +107,21 @@ def test_the_finding_aid_is_a_web_page_where_the_name_says_so(
 @pytest.mark.parametrize(
     ("arguments", "code"),
     [
-        (("strip-list", "99"), 3),
-        (("print-card", "2031-001", "77"), 3),
-        (("roll-label", "1999-001"), 3),
-        (("book", "99"), 3),
-        (("spine", "99"), 3),
+        (("strip-list", "99"), 1),
+        (("print-card", "2031-001", "77"), 1),
+        (("roll-label", "1999-001"), 1),
+        (("book", "99"), 1),
+        (("spine", "99"), 1),
         (("spine", "1", "--width", "3"), 2),
-        (("label-test", "--stock", "cloth"), 2),
-        (("roll-label", "2031-001", "--start", "25"), 5),
+        (("label-test", "--stock", "cloth"), 1),
+        (("roll-label", "2031-001", "--start", "25"), 1),
         (("numbers", "--dx", "9"), 2),
         (("numbers", "--count", "0"), 2),
-        (("bottle-tag", "Fixer", "--mixed", "yesterday"), 2),
-        (("cut-card", "--format", "f" * 70), 2),
-        (("cut-card", "--frames", "0-"), 2),
-        (("strip-list", "1", "--paper", "napkin"), 2),
-        (("book", "1", "--paper", "A3"), 2),
+        (("bottle-tag", "Fixer", "--mixed", "yesterday"), 1),
+        (("cut-card", "--format", "f" * 70), 1),
+        (("cut-card", "--frames", "0-"), 1),
+        (("strip-list", "1", "--paper", "napkin"), 1),
+        (("book", "1", "--paper", "A3"), 1),
     ],
     ids=str,
 )
@@ -136,12 +136,12 @@ def test_a_command_that_fails_says_one_line_and_leaves_no_file(
     assert list(tmp_path.iterdir()) == []
 
 
-@pytest.mark.parametrize(("name", "code"), [("none/such.pdf", 6), ("made.txt", 2), (".", 2)])
+@pytest.mark.parametrize("name", ["none/such.pdf", "made.txt", "."])
 def test_a_name_that_cannot_be_written_is_said(
-    monkeypatch: pytest.MonkeyPatch, folder: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str], name: str, code: int
+    monkeypatch: pytest.MonkeyPatch, folder: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str], name: str
 ) -> None:
     monkeypatch.chdir(tmp_path)
     kind = "finding-aid" if name == "made.txt" else "slips"
-    assert run(monkeypatch, folder, kind, "--out", name) == code
+    assert run(monkeypatch, folder, kind, "--out", name) == 1
     assert len(capsys.readouterr().err.splitlines()) == 1
     assert list(tmp_path.iterdir()) == []

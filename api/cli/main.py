@@ -4,15 +4,36 @@ import json
 import socket
 import sys
 import warnings
+from functools import cached_property
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Any
 
 import typer
+from typer.core import TyperGroup
 
-from api.cli.print_commands import prints
+from api.cli import endings
 from api.cli.scan_commands import ArchiveOption, from_picture, scans
 from api.settings import DEFAULT_HOST, DEFAULT_PORT, archive_folder
 from catalogue.errors import ArchiveProblem, StripleafError
+
+
+class _Prints(TyperGroup):
+    """The commands for paper, made of the kinds of print only when one of them is asked for."""
+
+    @cached_property
+    def _made(self) -> TyperGroup:
+        from api.cli.print_commands import prints
+
+        made = typer.main.get_command(prints)
+        assert isinstance(made, TyperGroup)
+        return made
+
+    def list_commands(self, ctx: Any) -> list[str]:
+        return self._made.list_commands(ctx)
+
+    def get_command(self, ctx: Any, cmd_name: str) -> Any:
+        return self._made.get_command(ctx, cmd_name)
+
 
 app = typer.Typer(
     no_args_is_help=True,
@@ -20,7 +41,12 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
     help="The catalogue of your negatives.",
 )
-app.add_typer(prints, name="print")
+app.add_typer(
+    typer.Typer(
+        cls=_Prints, no_args_is_help=True, help="Write contact sheets, labels, cards, books and the finding aid as files."
+    ),
+    name="print",
+)
 app.add_typer(scans, name="scans")
 app.command("from-picture")(from_picture)
 
@@ -101,7 +127,6 @@ def find(
     as_json: Annotated[bool, typer.Option("--json", help="Answer as JSON.")] = False,
 ) -> None:
     """Find a roll or a frame by number or by words."""
-    from api.json.rolls.models import FoundOut, HitOut
     from catalogue.rolls.find import find as find_in
     from catalogue.store.engine import open_archive
 
@@ -109,21 +134,23 @@ def find(
     with opened.session(reading=True) as session:
         found = find_in(session, words)
     if as_json:
+        from api.json.rolls.models import FoundOut, HitOut
+
         answer = FoundOut(hits=[HitOut.of(h) for h in found.hits], more=found.more)
         print(json.dumps(answer.model_dump(), ensure_ascii=False, indent=2))
-        return
+    else:
+        for hit in found.hits:
+            name = f"{hit.roll} / {hit.frame}" if hit.frame else hit.roll
+            where = hit.address.words if hit.address else "not filed"
+            print(f"{name}  {hit.title}\n    {where}")
     if not found.hits:
-        print(f"Nothing found for “{words}”. Try fewer or other words.")
-    for hit in found.hits:
-        name = f"{hit.roll} / {hit.frame}" if hit.frame else hit.roll
-        where = hit.address.words if hit.address else "not filed"
-        print(f"{name}  {hit.title}\n    {where}")
+        if not as_json:
+            print(f"Nothing found for “{words}”. Try fewer or other words.")
+        raise typer.Exit(endings.NOTHING)
 
 
 def main() -> None:
-    """Runs a command; a problem ends with its exit code and one line."""
-    from api.errors import status_of
-
+    """Runs a command; a problem ends with one line and how commands end."""
     if not sys.warnoptions:
         warnings.simplefilter("ignore")  # a library's remark on a damaged picture; what matters is in the sentence
     try:
@@ -132,14 +159,14 @@ def main() -> None:
             sys.exit(code)
     except StripleafError as problem:
         print(f"stripleaf: {problem}", file=sys.stderr)
-        sys.exit(status_of(problem)[1])
+        sys.exit(endings.NOTHING)
     except typer.Abort:
-        sys.exit(130)
+        sys.exit(endings.STOPPED)
     except Exception as problem:
         words = getattr(problem, "format_message", None)
         if words is None:
             mistake = " ".join(f"{type(problem).__name__}: {problem}".split())
             print(f"stripleaf: a mistake in the program ({mistake}). Please report this line.", file=sys.stderr)
-            sys.exit(70)
+            sys.exit(endings.MISTAKE)
         print(f"stripleaf: {' '.join(words().split())} See stripleaf --help.", file=sys.stderr)
-        sys.exit(2)
+        sys.exit(endings.USAGE)

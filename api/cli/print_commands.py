@@ -116,7 +116,7 @@ def _command(kind: type[Asked]) -> Callable[..., None]:
 
 def commands_of(kinds: Iterable[type[Asked]]) -> typer.Typer:
     """A command for each of these kinds."""
-    made = typer.Typer(no_args_is_help=True, help="Write contact sheets, labels, cards, books and the finding aid as files.")
+    made = typer.Typer(no_args_is_help=True)
     for kind in kinds:
         made.command(kind.command or kind.key)(_command(kind))
     return made

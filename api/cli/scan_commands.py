@@ -7,6 +7,7 @@ from typing import Annotated
 
 import typer
 
+from api.cli.endings import NOTHING
 from api.settings import archive_folder
 from catalogue.errors import InvalidInput, NotFound
 
@@ -112,7 +113,7 @@ def check(
     for trouble in found:
         print(trouble.words)
     if found:
-        raise typer.Exit(1)
+        raise typer.Exit(NOTHING)
 
 
 @scans.command()
@@ -220,4 +221,4 @@ def from_picture(
             where = h.hit.address.words if h.hit.address else "not filed"
             print(f"{h.score:.2f}  {h.hit.roll} / {h.hit.frame}  {h.how}\n    {where}")
     if not any(h.sure for h in found.hits):
-        raise typer.Exit(1)
+        raise typer.Exit(NOTHING)

@@ -8,9 +8,6 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
-from alembic import command
-from alembic.config import Config
-from alembic.script import ScriptDirectory
 from sqlalchemy import Connection, Engine, create_engine, event, text
 from sqlalchemy.exc import DatabaseError
 from sqlmodel import Session
@@ -70,10 +67,9 @@ def _engine(path: Path) -> Engine:
     return engine
 
 
-def _config() -> Config:
-    config = Config()
-    config.set_main_option("script_location", str(_MIGRATIONS).replace("%", "%%"))
-    return config
+def revisions() -> list[str]:
+    """The structures that a database can have, oldest first; each is the first four signs of its file's name."""
+    return sorted(file.name[:4] for file in _MIGRATIONS.glob("versions/[0-9]*.py"))
 
 
 def open_archive(folder: Path, *, create: bool = True) -> Archive:
@@ -106,9 +102,8 @@ def open_archive(folder: Path, *, create: bool = True) -> Archive:
 
 
 def _migrate(engine: Engine, path: Path) -> None:
-    config = _config()
-    script = ScriptDirectory.from_config(config)
-    head = script.get_current_head()
+    known = revisions()
+    head = known[-1]
     with engine.connect() as connection:
         names = {row[0] for row in connection.execute(text("SELECT name FROM sqlite_master WHERE type = 'table'"))}
         now = None
@@ -116,7 +111,7 @@ def _migrate(engine: Engine, path: Path) -> None:
             now = connection.execute(text("SELECT version_num FROM alembic_version")).scalar()
     if now == head:
         return
-    if now is not None and now not in {revision.revision for revision in script.walk_revisions()}:
+    if now is not None and now not in known:
         raise ArchiveProblem(
             f"{path} was written by a newer version of Stripleaf (structure {now}). Install that version; nothing was changed."
         )
@@ -124,6 +119,11 @@ def _migrate(engine: Engine, path: Path) -> None:
         raise ArchiveProblem(f"{path} is a database of something else. Choose another folder; nothing was changed.")
     if names - {"alembic_version"}:
         backup(engine, path.parent / "backups" / f"before-{head}-{datetime.now(UTC):%Y%m%dT%H%M%S}.db")
+    from alembic import command  # takes as long to import as the rest of the store; here, where there is work for it
+    from alembic.config import Config
+
+    config = Config()
+    config.set_main_option("script_location", str(_MIGRATIONS).replace("%", "%%"))
     with engine.connect() as connection:
         # With foreign keys on, rebuilding a table deletes its child rows by cascade.
         connection.connection.driver_connection.execute("PRAGMA foreign_keys=OFF")  # type: ignore[union-attr]
