@@ -21,18 +21,22 @@ ARGUMENTS = [
 AXE_LOOKS_AT = ((390, "light"), (1280, "dark"))
 
 
+def free_port() -> int:
+    """A port of this machine that nobody listens on."""
+    with socket.socket() as probe:
+        probe.bind(("127.0.0.1", 0))
+        return int(probe.getsockname()[1])
+
+
 @contextmanager
 def serving(app: FastAPI) -> Iterator[str]:
     """The app served on a free port of this machine, and its address."""
-    with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
-        port = probe.getsockname()[1]
-    server = uvicorn.Server(uvicorn.Config(app, host="127.0.0.1", port=port, log_level="warning"))
+    port = free_port()
+    server = uvicorn.Server(uvicorn.Config(app, host="127.0.0.1", port=port, log_level="warning", timeout_keep_alive=600))
     thread = threading.Thread(target=server.run, daemon=True)
     thread.start()
     while not server.started:
         time.sleep(0.05)
     yield f"http://127.0.0.1:{port}"
     server.should_exit = True
-    thread.join(timeout=10)
-    app.state.archive.close()
+    thread.join(timeout=10)  # ends the application's own work, and closes its archive

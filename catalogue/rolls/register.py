@@ -75,11 +75,12 @@ def register_rolls(session: Session, many: Iterable[NewRoll]) -> tuple[str, ...]
 
 def waiting_roll(session: Session, number: str) -> Roll | None:
     """The roll of this number if it was noted before and waits to be sleeved."""
-    plain = parse_roll_number(number)
+    folded = parse_roll_number(number).casefold()
     return session.exec(
         select(Roll)
+        .join(IssuedNumber, col(IssuedNumber.roll_id) == col(Roll.id))
         .join(WaitingRoll, col(WaitingRoll.roll_id) == col(Roll.id))
-        .where(func.lower(Roll.number) == plain.lower(), WaitingRoll.state != "sleeved")
+        .where(IssuedNumber.folded == folded, IssuedNumber.number == Roll.number, WaitingRoll.state != "sleeved")
     ).first()
 
 
@@ -108,10 +109,9 @@ class _Batch:
                 raise InvalidInput(f"A frame is one of: {', '.join(FRAME_STATES)}; not {frame.state[:20]}.")
         dates: dict[str, Any] = {**dates_for({name: getattr(new, name) for name in DATE_FIELDS})}
         facts = {name: getattr(new, name) for name in _MEASURED} | {name: getattr(new, name).strip() for name in _TEXTS}
-        waiting = waiting_roll(session, new.number) if new.number else None
         process = checked_process(new.process) if new.process is not None else None
+        number, waiting = self._number(new.number)
         if waiting is None:
-            number = self._number(new.number)
             roll = self.rows.add(
                 Roll, number=number, number_sort=sort_text(number), format_key=ready.film.key, created_at=now(), **facts, **dates
             )
@@ -127,12 +127,19 @@ class _Batch:
         self.found += index_rows(roll, frames.values(), recorded, former)
         return str(roll["number"])
 
-    def _number(self, typed: str | None) -> str:
-        number = claim_number(self.session, typed) if typed else next_roll_number(self.session)
+    def _number(self, typed: str | None) -> tuple[str, Roll | None]:
+        """A number that nobody had, or one that was noted before and its roll, which waits to be sleeved."""
+        try:
+            number = claim_number(self.session, typed) if typed else next_roll_number(self.session)
+        except AlreadyExists:
+            waiting = waiting_roll(self.session, typed or "")
+            if waiting is None:
+                raise
+            return waiting.number, waiting
         if number.casefold() in self.claimed:
             raise AlreadyExists(f"Roll number {number} was issued before. Two of the rolls to register have it.")
         self.claimed.add(number.casefold())
-        return number
+        return number, None
 
     def _fill(
         self, roll: Roll, new: NewRoll, facts: dict[str, Any], process: ProcessInput | None
@@ -211,10 +218,5 @@ class _Batch:
                 if part != "whole":
                     frames[label]["state"] = "cut in two"
                 start = max(0.0, round(starts[label] - origin, 3))
-                self.rows.add(
-                    StripFrame, strip_id=strip, frame_id=frames[label]["id"], position=at, start_mm=start, part=part
-                )
-            self.rows.add(
-                StripMove, strip_id=strip, at=now(), what="sleeved", to_page_id=place["page_id"], to_slot=place["slot"]
-            )
-
+                self.rows.add(StripFrame, strip_id=strip, frame_id=frames[label]["id"], position=at, start_mm=start, part=part)
+            self.rows.add(StripMove, strip_id=strip, at=now(), what="sleeved", to_page_id=place["page_id"], to_slot=place["slot"])

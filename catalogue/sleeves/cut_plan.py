@@ -11,7 +11,7 @@ mended and one more strip can be filed. Each slot takes one strip.
 import itertools
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, cached_property
 
 from catalogue.errors import DoesNotFit, InvalidInput
 from catalogue.film.formats import FilmFormat
@@ -89,8 +89,15 @@ class _Film:
 
     def length(self, first: int, stop: int) -> float:
         """Length of the strip of frames[first:stop], cut in the middle of the gaps."""
-        last = self.frames[stop - 1]
-        return last.start_mm + last.length_mm + self.tail(stop) - self.frames[first].start_mm + self.lead(first)
+        return self._ends[stop - 1] - self.frames[first].start_mm + self._leads[first]
+
+    @cached_property
+    def _leads(self) -> tuple[float, ...]:
+        return tuple(self.lead(first) for first in range(len(self.frames)))
+
+    @cached_property
+    def _ends(self) -> tuple[float, ...]:
+        return tuple(frame.start_mm + frame.length_mm + self.tail(stop) for stop, frame in enumerate(self.frames, 1))
 
 
 def evenly_spaced(labels: Sequence[str], film: FilmFormat, states: dict[str, str] | None = None) -> tuple[CutFrame, ...]:

@@ -1,9 +1,12 @@
 """Many rows in few statements: held back with their keys, then written table by table."""
 
+from collections.abc import Callable
 from functools import cache
+from operator import itemgetter
 from typing import Any
 
-from sqlmodel import Session, SQLModel, func, insert, select
+from sqlalchemy.dialects import sqlite
+from sqlmodel import Session, SQLModel, insert
 
 
 @cache
@@ -12,8 +15,10 @@ def _defaults(table: type[SQLModel]) -> dict[str, Any]:
 
 
 @cache
-def _insert(table: type[SQLModel]) -> Any:
-    return insert(table.__table__)  # type: ignore[attr-defined]
+def _insert(table: type[SQLModel]) -> tuple[str, Callable[[dict[str, Any]], tuple[Any, ...]]]:
+    """The statement, and what takes a row's values in its order; as the driver has them, which is twice as fast."""
+    made = insert(table.__table__).compile(dialect=sqlite.dialect())  # type: ignore[attr-defined]
+    return str(made), itemgetter(*(made.positiontup or ()))
 
 
 class Rows:
@@ -33,7 +38,8 @@ class Rows:
         row = _defaults(table) | values
         if "id" in row and row["id"] is None:
             if table not in self._keys:
-                self._keys[table] = self._session.exec(select(func.coalesce(func.max(table.id), 0))).one()  # type: ignore[attr-defined]
+                last = self._session.connection().exec_driver_sql(f"SELECT max(id) FROM {table.__tablename__}")
+                self._keys[table] = last.scalar() or 0
             self._keys[table] += 1
             row["id"] = self._keys[table]
         self._rows.setdefault(table, []).append(row)
@@ -42,7 +48,7 @@ class Rows:
     def write(self) -> None:
         """Writes what is held back."""
         for table, rows in self._rows.items():
-            if rows:
-                self._session.connection().execute(_insert(table), rows)
+            statement, values = _insert(table)
+            self._session.connection().exec_driver_sql(statement, [values(row) for row in rows])
         self._rows = {}
         self._keys = {}
