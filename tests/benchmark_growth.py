@@ -71,7 +71,7 @@ def samples(archive: Archive) -> dict[str, str]:
 
 
 class Asked:
-    """A connection to a service of this process, kept open."""
+    """A service of this process, asked as a browser asks it."""
 
     def __init__(self, at: str) -> None:
         self._connection = http.client.HTTPConnection(at.removeprefix("http://"))
@@ -80,7 +80,9 @@ class Asked:
         """Status and size of the answer."""
         self._connection.request("GET", address)
         answer = self._connection.getresponse()
-        return answer.status, len(answer.read())
+        size = len(answer.read())
+        self._connection.close()
+        return answer.status, size
 
     def cost_ms(self, address: str) -> float:
         """Processor time of the server, all threads but the one that asks, for one answer; the middle of several."""

@@ -32,7 +32,7 @@ def free_port() -> int:
 def serving(app: FastAPI) -> Iterator[str]:
     """The app served on a free port of this machine, and its address."""
     port = free_port()
-    server = uvicorn.Server(uvicorn.Config(app, host="127.0.0.1", port=port, log_level="warning", timeout_keep_alive=600))
+    server = uvicorn.Server(uvicorn.Config(app, host="127.0.0.1", port=port, log_level="warning"))
     thread = threading.Thread(target=server.run, daemon=True)
     thread.start()
     while not server.started:

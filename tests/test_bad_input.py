@@ -3,10 +3,12 @@
 import sqlite3
 from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 
 import pytest
 from fastapi.testclient import TestClient
 from PIL import Image
+from sqlalchemy import event
 
 from api.app import create_app
 from catalogue.errors import ArchiveProblem
@@ -132,6 +134,41 @@ def test_a_body_that_is_no_object_is_refused(client: TestClient, body: bytes) ->
     answer = client.post("/api/cut-plan", content=body, headers={"Content-Type": "application/json"})
     assert answer.status_code in (400, 422)
     assert answer.headers["content-type"] == "application/problem+json"
+
+
+SPEAKS = [("/api/binders", "application/problem+json"), ("/binders", "text/html; charset=utf-8")]
+
+
+def added(client: TestClient, path: str, name: str) -> Any:
+    return client.post(path, **{"json" if path.startswith("/api") else "data": {"name": name}})
+
+
+@pytest.mark.parametrize(("path", "kind"), SPEAKS)
+def test_what_the_database_itself_refuses_is_a_clash(client: TestClient, folder: Path, path: str, kind: str) -> None:
+    connection = sqlite3.connect(folder / DATABASE_NAME)
+    connection.execute("CREATE TRIGGER late BEFORE INSERT ON binder BEGIN SELECT RAISE(ABORT, 'just now'); END")
+    connection.close()
+    before = counts(folder)
+    answer = added(client, path, "Binder 2")
+    assert (answer.status_code, answer.headers["content-type"]) == (409, kind)
+    assert "clashes with what the archive holds now" in answer.text
+    assert counts(folder) == before
+
+
+@pytest.mark.parametrize(("path", "kind"), SPEAKS)
+def test_an_archive_that_somebody_else_holds_is_busy(client: TestClient, folder: Path, path: str, kind: str) -> None:
+    engine = client.app.state.archive.engine  # type: ignore[attr-defined]
+    engine.dispose()
+    event.listen(engine, "connect", lambda connection, _: connection.execute("PRAGMA busy_timeout=50"))  # not 15 s
+    holder = sqlite3.connect(folder / DATABASE_NAME, isolation_level=None)
+    holder.execute("BEGIN IMMEDIATE")
+    answer = added(client, path, "Binder 2")
+    assert (answer.status_code, answer.headers["content-type"]) == (503, kind)
+    assert "Try again in a moment" in answer.text
+    assert client.get("/api/binders").status_code == 200  # who only reads waits for nobody
+    holder.execute("ROLLBACK")
+    holder.close()
+    assert added(client, path, "Binder 2").status_code in (200, 201)
 
 
 def test_a_database_from_a_newer_version_is_refused_and_left_alone(folder: Path) -> None:

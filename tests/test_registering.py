@@ -20,10 +20,11 @@ from catalogue.rolls.change import (
     update_roll,
 )
 from catalogue.rolls.file import add_binder, add_page, get_binder
+from catalogue.rolls.find import find
 from catalogue.rolls.number import gaps, next_roll_number, record_gap, renumber_roll
 from catalogue.rolls.plan import NewRoll, preview_cuts
 from catalogue.rolls.process import ProcessInput
-from catalogue.rolls.register import register_roll
+from catalogue.rolls.register import register_roll, register_rolls
 from catalogue.settings import ROLL_PATTERN, set_setting
 from catalogue.store.engine import Archive
 
@@ -263,6 +264,59 @@ def test_the_offer_goes_on_where_the_last_roll_ended(session: Session) -> None:
     if offer.page_id is not None:  # offered only where a usual roll fits the slots left
         assert (offer.page_id, offer.first_slot) == (roll.page_ids[0], 3)
     assert suggestions(session)["stock"] == ["Tarn 100"]
+
+
+def seen(session: Session, number: str) -> tuple[object, ...]:
+    """What is known of a roll, keys and moments aside."""
+    roll = get_roll(session, number)
+    frames = [(f.label, f.state, f.caption, f.start_mm, f.address) for f in roll.frames]
+    strips = [(s.page_number, s.slot, s.labels, s.length_mm) for s in roll.strips]
+    return roll.number, roll.format, roll.stock, roll.exposed, roll.process, roll.frame_range, frames, strips
+
+
+MANY = (
+    NewRoll(number="a-1", frames=36, layout="135-7x6", stock="Tarn 100", exposed="2031-05~", captions={"3": "霧の渡し船"}),
+    NewRoll(frames=12, format="120-6x6", process=ProcessInput(process="C-41", time_s=195)),
+    NewRoll(frames="1-12", layout="135-7x6", strips=[["1", "2", "3", "4"], ["5", "6", "7", "8"], ["9", "10", "11", "12"]]),
+    NewRoll(frames=6, page_id=1, number="a-2"),
+    NewRoll(frames=4),
+)
+
+
+def test_many_at_once_are_as_one_by_one(archive: Archive) -> None:
+    with archive.session() as session:
+        session.begin_nested()
+        alone = [seen(session, register_roll(session, new)) for new in MANY]
+        found = [find(session, words).hits for words in ("渡し船", "tarn", "C-41")]
+        session.rollback()
+    with archive.session() as session:
+        assert [seen(session, number) for number in register_rolls(session, MANY)] == alone
+        assert [find(session, words).hits for words in ("渡し船", "tarn", "C-41")] == found
+
+
+@pytest.mark.parametrize(
+    ("last", "error"),
+    [
+        (NewRoll(number="A-1"), AlreadyExists),
+        (NewRoll(page_id=1, first_slot=1), SlotTaken),
+        (NewRoll(exposed="yesterday"), InvalidInput),
+    ],
+)
+def test_many_at_once_are_all_or_none(session: Session, last: NewRoll, error: type[StripleafError]) -> None:
+    before = counts(session)
+    with pytest.raises(error):
+        register_rolls(session, [*MANY, last])
+    assert counts(session) == before
+    assert len(register_rolls(session, MANY)) == len(MANY)
+
+
+def test_many_at_once_take_few_statements(archive: Archive) -> None:
+    asked = []
+    for count in (2, 40):
+        with archive.session() as session, Statements(archive.engine) as statements:
+            register_rolls(session, [NewRoll(number=f"{count}-{n}", frames=36) for n in range(count)])
+        asked.append(statements.count / count)
+    assert asked[1] <= 3
 
 
 def test_lists_ask_the_database_no_more_for_more_rolls(archive: Archive) -> None:
