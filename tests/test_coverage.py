@@ -8,7 +8,7 @@ from catalogue.errors import InvalidInput
 from catalogue.film.formats import BUILT_IN_FORMATS
 from catalogue.rolls.file import add_page
 from catalogue.rolls.scan_rows import ppi_on_film
-from catalogue.scans.check.coverage import aim, coverage, grade, set_aim, stars
+from catalogue.scans.check.coverage import aim, covered_pages, covered_rolls, grade, set_aim, stars
 from catalogue.scans.look.shown import Area
 from catalogue.scans.match.linking import tie
 from catalogue.store.tables.rolls import Frame, Roll
@@ -62,8 +62,8 @@ def test_the_class_of_a_film_goes_by_its_size() -> None:
     ],
 )
 def test_pixels_per_inch_are_counted_on_the_film(width: int, height: int, area: Area | None, ppi: int) -> None:
-    row = ScanFile(path="x", sha256="0", width_px=width, height_px=height)
-    assert ppi_on_film(row, area, SMALL) == pytest.approx(ppi, abs=1)
+    shown = (width * (area[2] if area else 1), height * (area[3] if area else 1))
+    assert ppi_on_film(shown, SMALL) == pytest.approx(ppi, abs=1)
 
 
 @pytest.mark.parametrize(
@@ -93,23 +93,23 @@ def test_a_roll_is_summed_frame_by_frame(session: Session) -> None:
     scan(session, "2031-001", "5", 5669, 3780, role="web")
     scan(session, "2031-001", "6", 600, 400)
     scan(session, "2031-001", "6", 4252, 2835)  # 3000; the finest counts, master or not
-    (roll,), (page,) = coverage(session)
+    (roll,), (page,) = covered_rolls(session).lines, covered_pages(session).lines
     assert dict(roll.counts) == {"not scanned": 2, "preview only": 1, "below aim": 1, "at aim": 2}
     assert (roll.name, roll.link, roll.frames, roll.worst) == ("2031-001", "/rolls/2031-001/scans", 6, "not scanned")
     assert (roll.least_ppi, roll.stars) == (423, 0)
     assert (page.name, page.counts, page.frames) == ("Binder 1, page 1", roll.counts, 6)
     set_aim(session, 2000)
-    assert dict(coverage(session)[0][0].counts)["at aim"] == 3
+    assert dict(covered_rolls(session).lines[0].counts)["at aim"] == 3
 
 
 def test_the_level_is_that_of_the_least_frame_scanned(session: Session) -> None:
     registered(session, 3, number="2031-001")
     scan(session, "2031-001", "1", 5669, 3780)
     scan(session, "2031-001", "2", 4252, 2835)
-    (roll,), _ = coverage(session)
+    (roll,) = covered_rolls(session).lines
     assert (roll.least_ppi, roll.stars, roll.worst) == (3000, 3, "not scanned")
     scan(session, "2031-001", "3", 5669, 3780)
-    assert coverage(session)[0][0].worst == "at aim"
+    assert covered_rolls(session).lines[0].worst == "at aim"
 
 
 def test_a_scan_of_a_strip_counts_by_each_frames_part(session: Session) -> None:
@@ -117,7 +117,7 @@ def test_a_scan_of_a_strip_counts_by_each_frames_part(session: Session) -> None:
     long = file(session, "strip.tif", 28350, 3780)
     for n, frame in enumerate(session.exec(select(Frame))):
         tie(session, frame, long, area=(0.3 * n, 0.25, 0.1, 0.5))
-    assert coverage(session)[0][0].least_ppi == 2000
+    assert covered_rolls(session).lines[0].least_ppi == 2000
 
 
 def test_a_frame_shorter_than_the_rest_is_as_finely_scanned_as_they(session: Session) -> None:
@@ -129,7 +129,7 @@ def test_a_frame_shorter_than_the_rest_is_as_finely_scanned_as_they(session: Ses
     long = file(session, "strip.tif", 28350, 3780)
     tie(session, first, long, area=(0.1, 0.25, 0.1, 0.5))
     tie(session, second, long, area=(0.3, 0.25, 0.05, 0.5))
-    assert coverage(session)[0][0].least_ppi == 2000
+    assert covered_rolls(session).lines[0].least_ppi == 2000
 
 
 def test_by_page_as_the_binders_stand(session: Session) -> None:
@@ -143,11 +143,11 @@ def test_by_page_as_the_binders_stand(session: Session) -> None:
         strips=[["1", "2", "3", "4", "5", "6"], ["6", "7", "8"], ["9", "10", "11", "12"]],
     )
     scan(session, "2031-001", "6", 5669, 3780)
-    by_roll, by_page = coverage(session)
+    by_roll, by_page = covered_rolls(session).lines, covered_pages(session).lines
     assert [c.name for c in by_roll] == ["2031-001", "2031-002"]  # in the order of their numbers
     (both,) = by_page
     assert (both.frames, dict(both.counts)["at aim"]) == (18, 1)  # a frame cut in two is one frame
 
 
 def test_an_archive_without_film_has_nothing_to_cover(session: Session) -> None:
-    assert coverage(session) == ((), ())
+    assert covered_rolls(session).lines == covered_pages(session).lines == ()

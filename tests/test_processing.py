@@ -5,8 +5,9 @@ from builders import registered
 from sqlmodel import Session
 
 from catalogue.errors import InvalidInput, NotFound
-from catalogue.rolls.change import get_roll, suggestions
+from catalogue.rolls.change import get_roll
 from catalogue.rolls.find import find
+from catalogue.rolls.offers import suggestions
 from catalogue.rolls.process import ProcessInput, record_process
 from catalogue.views import ProcessView
 

@@ -15,13 +15,13 @@ from catalogue.rolls.change import (
     get_roll,
     list_rolls,
     offered,
-    suggestions,
     update_frame,
     update_roll,
 )
 from catalogue.rolls.file import add_binder, add_page, get_binder
 from catalogue.rolls.find import find
 from catalogue.rolls.number import gaps, next_roll_number, record_gap, renumber_roll
+from catalogue.rolls.offers import suggestions
 from catalogue.rolls.plan import NewRoll, preview_cuts
 from catalogue.rolls.process import ProcessInput
 from catalogue.rolls.register import register_roll, register_rolls

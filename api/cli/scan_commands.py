@@ -188,13 +188,14 @@ def log(
 @scans.command()
 def coverage(archive: ArchiveOption = None) -> None:
     """Say by roll what is scanned, and how finely."""
-    from catalogue.scans.check.coverage import coverage as covered
+    from catalogue.scans.check.coverage import AT_ONCE, covered_rolls
     from catalogue.store.engine import open_archive
 
     with open_archive(archive_folder(archive), create=False).session(reading=True) as session:
-        for line in covered(session)[0]:
-            counts = ", ".join(f"{count} {grade}" for grade, count in line.counts if count)
-            print(f"{line.name}: {counts or 'no frame'}; least {line.least_ppi} ppi, level {line.stars}")
+        for first in range(1, covered_rolls(session, limit=0).total + 1, AT_ONCE):
+            for line in covered_rolls(session, first).lines:
+                counts = ", ".join(f"{count} {grade}" for grade, count in line.counts if count)
+                print(f"{line.name}: {counts or 'no frame'}; least {line.least_ppi} ppi, level {line.stars}")
 
 
 def from_picture(

@@ -1,5 +1,6 @@
 """What a roll costs: its film, its share of every bath it went through, and of the sleeve pages it lies on."""
 
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
@@ -8,10 +9,13 @@ from sqlmodel import Session, col, func, select
 from catalogue.bench.bottles.shelf import BottleView, list_bottles
 from catalogue.bench.rules.baths.costs import Chemistry, Money, RollCost, roll_cost, total
 from catalogue.bench.rules.baths.state import BathState
-from catalogue.bench.supplies import bath_price, money, processed_on, supplies
+from catalogue.bench.supplies import bath_prices, money, supplies
 from catalogue.rolls.rows import roll_row
 from catalogue.store.tables.bench import StockFacts, WaitingRoll
-from catalogue.store.tables.rolls import FormerNumber, Frame, Roll, Strip
+from catalogue.store.tables.rolls import FormerNumber, Frame, ProcessRecord, Roll, Strip
+
+LATELY = 100
+"""Processed rolls whose costs are shown, and averaged."""
 
 
 @dataclass(frozen=True)
@@ -47,19 +51,23 @@ def _baths(session: Session) -> _Baths:
     return found
 
 
-def _pages(session: Session, roll_id: int) -> Fraction:
-    """Pages that a roll fills; one shared with other rolls counts by its strips. One page before it is sleeved."""
-    mine: dict[int, int] = {}
-    pages = session.exec(select(Strip.page_id).where(Strip.roll_id == roll_id, col(Strip.page_id).is_not(None)))
-    for page_id in pages:
-        mine[page_id or 0] = mine.get(page_id or 0, 0) + 1
-    if not mine:
-        return Fraction(1)
-    query = select(Strip.page_id, func.count()).where(col(Strip.page_id).in_(mine)).group_by(col(Strip.page_id))
-    return sum((Fraction(mine[page_id or 0], count) for page_id, count in session.exec(query)), Fraction(0))
+def _pages(session: Session, roll_ids: Collection[int]) -> dict[int, Fraction]:
+    """Pages that each roll fills; one shared with other rolls counts by its strips. A roll that isn't sleeved isn't in it."""
+    lying = select(Strip.roll_id, Strip.page_id, func.count()).where(col(Strip.page_id).is_not(None))
+    mine = session.exec(
+        lying.where(col(Strip.roll_id).in_(roll_ids)).group_by(col(Strip.roll_id), col(Strip.page_id))
+    ).all()
+    on_page = select(Strip.page_id, func.count()).where(col(Strip.page_id).in_({page for _, page, _ in mine}))
+    full = dict(session.exec(on_page.group_by(col(Strip.page_id))).all())
+    found: dict[int, Fraction] = {}
+    for roll_id, page_id, count in mine:
+        found[roll_id] = found.get(roll_id, Fraction(0)) + Fraction(count, full[page_id])
+    return found
 
 
-def _chemistry(session: Session, numbers: tuple[str, ...], baths: _Baths) -> tuple[list[Chemistry], list[str]]:
+def _chemistry(
+    numbers: Iterable[str], baths: _Baths, prices: Mapping[tuple[int, int], Money]
+) -> tuple[list[Chemistry], list[str]]:
     """The share of each bath; where its capacity isn't known the price is shared by all film that went through so far."""
     found, missing = [], []
     wanted = {number.casefold() for number in numbers}
@@ -68,7 +76,7 @@ def _chemistry(session: Session, numbers: tuple[str, ...], baths: _Baths) -> tup
         if (view.id, bath.entry) in seen:
             continue
         seen.add((view.id, bath.entry))
-        price = money(session, bath_price(session, view.id, bath.entry))
+        price = prices.get((view.id, bath.entry))
         if price is None:
             missing.append(f"{bath.facts.chemical} of {bath.facts.mixed_on}")
             continue
@@ -77,38 +85,49 @@ def _chemistry(session: Session, numbers: tuple[str, ...], baths: _Baths) -> tup
     return found, missing
 
 
-def _priced(session: Session, roll: Roll, baths: _Baths) -> PricedRoll:
-    former = session.exec(select(FormerNumber.number).where(FormerNumber.roll_id == roll.id))
-    chemistry, missing = _chemistry(session, (roll.number, *former), baths)
-    facts = session.get(StockFacts, roll.stock) if roll.stock else None
-    film = money(session, facts.price) if facts else None
-    page = money(session, supplies(session).page_price)
-    if film is None:
-        missing.insert(0, f"a roll of {roll.stock}" if roll.stock else "the stock, which isn't known")
-    if page is None:
-        missing.append("a sleeve page")
-    waiting = session.get(WaitingRoll, roll.id)
-    counted = session.exec(select(func.count()).where(Frame.roll_id == roll.id)).one()
-    frames = counted or (waiting.frames_expected if waiting else None)
-    cost = None
-    if film or chemistry or page:
-        # Each chemical's price is multiplied by the units it gave already, for they may differ from bath to bath.
-        cost = roll_cost(film=film, chemistry=chemistry, page=page, pages=_pages(session, roll.id or 0), frames=frames)
-    return PricedRoll(roll.number, roll.stock, frames, cost, tuple(missing))
+def _priced(session: Session, rolls: Sequence[Roll]) -> tuple[PricedRoll, ...]:
+    """Rolls with their costs, in the order given; the same few queries for one or many."""
+    ids = {roll.id or 0 for roll in rolls}
+    numbers = {roll.id: [roll.number] for roll in rolls}
+    former = select(FormerNumber.roll_id, FormerNumber.number).where(col(FormerNumber.roll_id).in_(ids))
+    for roll_id, number in session.exec(former):
+        numbers[roll_id].append(number)
+    facts = select(StockFacts.stock, StockFacts.price).where(col(StockFacts.stock).in_({roll.stock for roll in rolls}))
+    film_prices = {stock: money(session, price) for stock, price in session.exec(facts)}
+    page, pages = money(session, supplies(session).page_price), _pages(session, ids)
+    expected = select(WaitingRoll.roll_id, WaitingRoll.frames_expected).where(col(WaitingRoll.roll_id).in_(ids))
+    frames = dict(session.exec(expected).all())
+    counted = select(Frame.roll_id, func.count()).where(col(Frame.roll_id).in_(ids)).group_by(col(Frame.roll_id))
+    frames |= dict(session.exec(counted).all())
+    baths, prices = _baths(session), bath_prices(session)
+    found = []
+    for roll in rolls:
+        key = roll.id or 0
+        chemistry, missing = _chemistry(numbers[key], baths, prices)
+        film = film_prices.get(roll.stock)
+        if film is None:
+            missing.insert(0, f"a roll of {roll.stock}" if roll.stock else "the stock, which isn't known")
+        if page is None:
+            missing.append("a sleeve page")
+        cost = None
+        if film or chemistry or page:
+            # Each chemical's price is multiplied by the units it gave already, for they may differ from bath to bath.
+            filled = pages.get(key, Fraction(1))  # one page before it is sleeved
+            cost = roll_cost(film=film, chemistry=chemistry, page=page, pages=filled, frames=frames.get(key))
+        found.append(PricedRoll(roll.number, roll.stock, frames.get(key), cost, tuple(missing)))
+    return tuple(found)
 
 
 def cost_of_roll(session: Session, number: str) -> PricedRoll:
     """What a roll costs so far, under any number it ever had; raises `NotFound` for a roll that isn't there."""
-    return _priced(session, roll_row(session, number), _baths(session))
+    return _priced(session, [roll_row(session, number)])[0]
 
 
-def costs_of_processed(session: Session) -> tuple[PricedRoll, ...]:
-    """Every processed roll with its cost, the newest number first."""
-    baths = _baths(session)
-    rolls = session.exec(
-        select(Roll).where(col(Roll.id).in_(processed_on(session).keys())).order_by(col(Roll.number_sort).desc())
-    )
-    return tuple(_priced(session, roll, baths) for roll in rolls.all())
+def costs_of_processed(session: Session, limit: int = LATELY) -> tuple[PricedRoll, ...]:
+    """The processed rolls with the highest numbers, each with its cost, the highest first."""
+    recorded = select(ProcessRecord.roll_id).where(ProcessRecord.roll_id == Roll.id).exists()
+    processed = col(Roll.processed_from).is_not(None) | recorded
+    return _priced(session, session.exec(select(Roll).where(processed).order_by(col(Roll.number_sort).desc()).limit(limit)).all())
 
 
 def average(rolls: tuple[PricedRoll, ...]) -> Average | None:

@@ -17,7 +17,7 @@ from catalogue.errors import InvalidInput
 from catalogue.film.dates import parse_date
 from catalogue.settings import get_setting, set_setting
 from catalogue.store.tables.bench import StockFacts
-from catalogue.store.tables.rolls import ProcessRecord, Roll
+from catalogue.store.tables.rolls import ProcessRecord, Roll, Setting
 
 CURRENCY, PAGE_PRICE, PAGES_LEFT, PAGES_PACK = "supply_currency", "supply_page_price", "supply_pages_left", "supply_pages_pack"
 NO_CURRENCY = "¤"
@@ -83,6 +83,17 @@ def bath_price(session: Session, bottle_id: int, entry: int) -> str:
     return get_setting(session, _bath_key(bottle_id, entry))
 
 
+def bath_prices(session: Session) -> dict[tuple[int, int], Money]:
+    """What fillings cost that have a price, by bottle and by the entry of its ledger that wrote the filling."""
+    kept = session.exec(select(Setting).where(col(Setting.key).startswith("bath_price/", autoescape=True)))
+    found = {}
+    for row in kept:
+        _, bottle, entry = row.key.split("/")
+        if (price := money(session, row.value)) is not None:
+            found[int(bottle), int(entry)] = price
+    return found
+
+
 def set_bath_price(session: Session, bottle_id: int, entry: int, price: str) -> None:
     """Keeps the price of a filling under its entry, which never changes its number; raises `InvalidInput`."""
     set_setting(session, _bath_key(bottle_id, entry), checked_price(price, "The price of the lot"))
@@ -137,20 +148,16 @@ class ProcessingPace:
     a_day: Fraction
 
 
-def processed_on(session: Session) -> dict[int, date | None]:
-    """Every processed roll by its id, with the day where one is known: of the record, the roll, or the first bath."""
-    found: dict[int, date | None] = {}
-    for roll_id, day in session.exec(select(Roll.id, Roll.processed_from).where(col(Roll.processed_from).is_not(None))):
-        found[roll_id or 0] = date.fromisoformat(day) if day else None
-    for record in session.exec(select(ProcessRecord)):
-        if found.get(record.roll_id) is None:
-            found[record.roll_id] = parse_date(record.done_on).earliest if record.done_on else None
-    return found
-
-
 def processing_pace(session: Session, today: date) -> ProcessingPace:
     """Rolls a day over the last 365 days, or since the first roll of them if that is later; 30 days at the least."""
-    days = [day for day in processed_on(session).values() if day and today - timedelta(YEAR) < day <= today]
+    since = (today - timedelta(YEAR)).isoformat()
+    of_roll, recorded = col(Roll.processed_from), col(ProcessRecord.done_on)
+    query = select(of_roll, recorded).join(ProcessRecord, col(ProcessRecord.roll_id) == col(Roll.id), isouter=True)
+    # The day of the roll stands above that of its record; a date of the record begins with its year.
+    lately = (of_roll > since) | (of_roll.is_(None) & (recorded >= since[:4]))
+    found = session.exec(query.where(lately)).all()
+    known = (date.fromisoformat(roll) if roll else parse_date(record).earliest for roll, record in found)
+    days = [day for day in known if day and today - timedelta(YEAR) < day <= today]
     span = min(YEAR, max(LEAST_SPAN, (today - min(days)).days + 1)) if days else YEAR
     return ProcessingPace(len(days), span, Fraction(len(days), span))
 

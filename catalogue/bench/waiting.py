@@ -225,5 +225,5 @@ def waiting_film(session: Session, *states: FilmState) -> tuple[WaitingView, ...
     """Rolls not sleeved yet, of these states or of all: the one that waits longest first, those without a date last."""
     query = select(Roll, WaitingRoll).join(WaitingRoll, col(WaitingRoll.roll_id) == col(Roll.id))
     query = query.where(col(WaitingRoll.state).in_(states or ("loaded", "exposed", "processed")))
-    found = [_view(session, roll, row) for roll, row in session.exec(query.order_by(col(Roll.number_sort)))]
+    found = [_view(session, roll, row) for roll, row in sorted(session.exec(query), key=lambda pair: pair[0].number_sort)]
     return tuple(sorted(found, key=lambda w: (w.since is None, w.since or "")))

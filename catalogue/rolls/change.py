@@ -6,9 +6,10 @@ from pydantic import BaseModel, ConfigDict, Field
 from sqlmodel import Session, col, select
 
 from catalogue.errors import InvalidInput
+from catalogue.film.roll_numbers import sort_text
 from catalogue.own_shapes import format_of
-from catalogue.rolls.file import list_binders
 from catalogue.rolls.number import next_roll_number
+from catalogue.rolls.offers import last_binders
 from catalogue.rolls.page import page_view, roll_summaries
 from catalogue.rolls.register import DATE_FIELDS, dates_for
 from catalogue.rolls.roll import roll_view
@@ -73,10 +74,16 @@ def get_roll(session: Session, number: str) -> RollView:
     return roll_view(session, number)
 
 
-def list_rolls(session: Session) -> tuple[RollSummary, ...]:
-    """All rolls in the order of their numbers."""
-    rows = session.exec(select(Roll).order_by(col(Roll.number_sort))).all()
+def list_rolls(session: Session, after: str = "", limit: int | None = None) -> tuple[RollSummary, ...]:
+    """Rolls in the order of their numbers: those after a number, or from the first on, so many or all."""
+    query = select(Roll).order_by(col(Roll.number_sort)).limit(limit)
+    rows = session.exec(query.where(Roll.number_sort > sort_text(after)) if after else query).all()
     return roll_summaries(session, rows)
+
+
+def newest_rolls(session: Session, limit: int) -> tuple[RollSummary, ...]:
+    """The rolls with the highest numbers, the highest first."""
+    return roll_summaries(session, session.exec(select(Roll).order_by(col(Roll.number_sort).desc()).limit(limit)).all())
 
 
 def _changed(given: BaseModel, date_fields: tuple[str, ...]) -> dict[str, str | None]:
@@ -109,28 +116,19 @@ def update_frame(session: Session, number: str, label: str, changes: FrameChange
     return next(f for f in roll_view(session, roll.number).frames if f.id == frame.id)
 
 
-def suggestions(session: Session) -> dict[str, list[str]]:
-    """Texts used before, for each field that repeats."""
-    found = {name: sorted({v for v in session.exec(select(getattr(Roll, name))) if v}) for name in ("stock", "camera", "lens")}
-    for name in ("process", "developer"):
-        found[name] = sorted({v for v in session.exec(select(getattr(ProcessRecord, name))) if v})
-    return found
-
-
 def offered(session: Session, year: int | None = None, waiting: str | None = None) -> RegisterOffer:
     """The next number, the next free place for the last roll's format, and that roll's facts.
 
     With the number of a roll that waits to be sleeved, that roll's own number and facts; raises `NotFound`.
     """
-    sleeved = select(Roll).where(col(Roll.id).in_(select(Strip.roll_id)))
+    sleeved = select(Roll).where(select(Strip.id).where(Strip.roll_id == Roll.id).exists())
     told = roll_row(session, waiting) if waiting else None
     if told is not None:  # its place is beside film of its own kind
         sleeved = sleeved.where(Roll.format_key == told.format_key)
-    last = session.exec(sleeved.order_by(col(Roll.id).desc())).first()
+    last = session.exec(sleeved.order_by(col(Roll.id).desc()).limit(1)).first()
     told = told or last
     film = format_of(session, told.format_key if told else "135-24x36")
     process = session.get(ProcessRecord, told.id) if told else None
-    binders = list_binders(session)
     layout = default_layout(film).key
     page = None
     if last is not None:
@@ -147,7 +145,7 @@ def offered(session: Session, year: int | None = None, waiting: str | None = Non
     binder = page.binder if page else (view.binder if last is not None and last_page else None)
     return RegisterOffer(
         number=told.number if told and waiting else next_roll_number(session, year),
-        binder=binder or (binders[-1].name if binders else None),
+        binder=binder or next(reversed(last_binders(session)), None),
         page_id=page.id if page else None,
         page_number=page.number if page else None,
         layout=layout,

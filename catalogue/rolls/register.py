@@ -187,7 +187,7 @@ class _Batch:
         """The newest binder with a page in it, those of this batch too; else the last on the shelf."""
         session = self.session
         filled = session.exec(select(func.max(Page.binder_id))).one()
-        on_the_shelf = select(Binder.id).order_by(col(Binder.position).desc())
+        on_the_shelf = select(Binder.id).order_by(col(Binder.position).desc()).limit(1)
         found = max({filled or 0, *self.last_page}) or session.exec(on_the_shelf).first()
         if found is None:
             raise InvalidInput("There is no binder yet. Add one under Binders, for example Binder 1.")

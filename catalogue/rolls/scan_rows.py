@@ -48,12 +48,12 @@ def area_of(scan: Scan) -> Area | None:
     return scan.area_x, scan.area_y, scan.area_w, scan.area_h
 
 
-def ppi_on_film(file: ScanFile, area: Area | None, film: FilmFormat, along_mm: float | None = None) -> float:
-    """Pixels per inch on the film, the lower of both directions; the scan, or its area, is taken to show the picture alone.
+def ppi_on_film(size_px: tuple[float, float], film: FilmFormat, along_mm: float | None = None) -> float:
+    """Pixels per inch on the film, the lower of both directions, of so many pixels that show the picture alone.
 
     `along_mm` is the length of a frame that is longer or shorter than its format has it.
     """
-    width, height = file.width_px * (area[2] if area else 1), file.height_px * (area[3] if area else 1)
+    width, height = size_px
     along, across = sorted((along_mm or film.frame_along_mm, film.frame_across_mm), reverse=True)
     # The longer side of the scan lies along the longer side of the picture, however the scan lies.
     return min(max(width, height) / along, min(width, height) / across) * MM_PER_INCH
@@ -62,10 +62,11 @@ def ppi_on_film(file: ScanFile, area: Area | None, film: FilmFormat, along_mm: f
 def scan_view(pair: ScanPair, scan_folder: Path, film: FilmFormat, along_mm: float | None = None) -> ScanView:
     """One scan as handed outward."""
     scan, file = pair
+    shown_px = (file.width_px * (scan.area_w or 1), file.height_px * (scan.area_h or 1))
     return ScanView(
         id=scan.id or 0, path=file.path, sha256=file.sha256, width_px=file.width_px, height_px=file.height_px,
         file_date=file.file_date, absolute_path=str(scan_folder / file.path), role=scan.role, state=file.state,
         mirrored=scan.mirrored, quarter_turns=scan.quarter_turns, polarity=scan.polarity, bits=file.bits, kind=file.kind,
-        captured=file.captured, stand_camera=file.stand_camera, ppi=round(ppi_on_film(file, area_of(scan), film, along_mm)),
+        captured=file.captured, stand_camera=file.stand_camera, ppi=round(ppi_on_film(shown_px, film, along_mm)),
         byte_size=file.byte_size,
     )  # fmt: skip

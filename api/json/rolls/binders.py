@@ -1,12 +1,13 @@
 """Binders and pages."""
 
-from fastapi import APIRouter
+from fastapi import APIRouter, Query
 from pydantic import BaseModel, ConfigDict, Field
 
 from api.dependencies import ArchiveHere
 from api.errors import PROBLEMS
 from api.json.rolls.models import PageOut
-from catalogue.rolls.file import add_binder, add_page, get_binder, get_page, list_binders, note_page, repunch, turn_page
+from catalogue.rolls.file import add_binder, add_page, get_binder, get_page, note_page, repunch, turn_page
+from catalogue.rolls.offers import WHOLE, some_binders
 from catalogue.views import BinderView
 
 router = APIRouter(responses=PROBLEMS, tags=["binders"])
@@ -76,10 +77,12 @@ class BinderOut(BaseModel):
 
 
 @router.get("/binders")
-def binders(archive: ArchiveHere) -> list[BinderOut]:
-    """All binders."""
+def binders(
+    archive: ArchiveHere, first: int = Query(default=1, ge=1), limit: int = Query(default=WHOLE, ge=1, le=500)
+) -> list[BinderOut]:
+    """Binders as they stand on the shelf, so many from the first one asked for on."""
     with archive.session(reading=True) as session:
-        return [BinderOut.of(b) for b in list_binders(session)]
+        return [BinderOut.of(b) for b in some_binders(session, first, limit)]
 
 
 @router.post("/binders", status_code=201)

@@ -1,6 +1,6 @@
 """Rolls: registering, reading and changing them, their process record and scans."""
 
-from fastapi import APIRouter
+from fastapi import APIRouter, Query
 from pydantic import BaseModel, ConfigDict, Field
 
 from api.dependencies import ArchiveHere
@@ -65,15 +65,17 @@ def new_roll(given: NewRoll, archive: ArchiveHere) -> RollOut:
 
 
 @router.get("/rolls")
-def rolls(archive: ArchiveHere) -> list[RollLine]:
-    """All rolls, by number."""
+def rolls(
+    archive: ArchiveHere, after: str = Query(default="", max_length=40), limit: int = Query(default=100, ge=1, le=1000)
+) -> list[RollLine]:
+    """Rolls by number: so many from the first on, or after the number given."""
     with archive.session(reading=True) as session:
         return [
             RollLine(
                 number=r.number, format=r.format_name, stock=r.stock, camera=r.camera, exposed=r.exposed,
                 subject=r.subject, frame_range=r.frame_range,
             )
-            for r in list_rolls(session)
+            for r in list_rolls(session, after, limit)
         ]  # fmt: skip
 
 

@@ -2,7 +2,7 @@
 
 from typing import Annotated, Literal
 
-from fastapi import APIRouter, Body
+from fastapi import APIRouter, Body, Query
 from fastapi.responses import FileResponse, Response
 from pydantic import BaseModel, ConfigDict, Field
 
@@ -10,7 +10,7 @@ from api.dependencies import ArchiveHere
 from api.errors import PROBLEMS
 from api.json.rolls.models import HitOut, ScanOut
 from catalogue.errors import InvalidInput
-from catalogue.scans.check.coverage import Coverage, aim, coverage, set_aim
+from catalogue.scans.check.coverage import AT_ONCE, Coverage, aim, covered_pages, covered_rolls, set_aim
 from catalogue.scans.check.fixity import accept_change, accept_moves, check_files, troubles
 from catalogue.scans.edge.numbers import name_stock, read_edge
 from catalogue.scans.look.frame_pictures import scan_picture
@@ -267,12 +267,14 @@ def names(number: str, archive: ArchiveHere) -> Response:
 
 
 @router.get("/scans/coverage")
-def covered(archive: ArchiveHere) -> CoverageMap:
-    """What is scanned, and how finely, by roll and page."""
+def covered(
+    archive: ArchiveHere, first: int = Query(default=1, ge=1), limit: int = Query(default=AT_ONCE, ge=1, le=1000)
+) -> CoverageMap:
+    """What is scanned, and how finely: so many rolls by number, and pages as the binders stand, from the first asked for on."""
     with archive.session(reading=True) as session:
-        rolls, pages = coverage(session)
+        rolls, pages = covered_rolls(session, first, limit), covered_pages(session, first, limit)
         return CoverageMap(
-            aim_ppi=aim(session), rolls=[CoverageOut.of(c) for c in rolls], pages=[CoverageOut.of(c) for c in pages]
+            aim_ppi=aim(session), rolls=[CoverageOut.of(c) for c in rolls.lines], pages=[CoverageOut.of(c) for c in pages.lines]
         )
 
 

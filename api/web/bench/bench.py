@@ -29,8 +29,8 @@ from catalogue.bench.waiting_groups import film_groups
 from catalogue.errors import InvalidInput, StripleafError
 from catalogue.film.camera_contacts import CameraContacts
 from catalogue.own_shapes import all_formats
-from catalogue.rolls.change import suggestions
 from catalogue.rolls.number import next_roll_number
+from catalogue.rolls.offers import suggestions
 from catalogue.store.engine import Archive
 from catalogue.store.tables.bench import OPEN_STATES
 

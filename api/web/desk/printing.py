@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from urllib.parse import urlencode
 
-from fastapi import APIRouter, Request
+from fastapi import APIRouter, Query, Request
 from fastapi.responses import Response
 
 from api.dependencies import ArchiveHere, BackgroundHere
@@ -16,15 +16,17 @@ from api.web.typed import inside, is_whole
 from catalogue.desk.papers import paper_named, papers_here, stocks_here
 from catalogue.errors import DoesNotFit, InvalidInput
 from catalogue.paper.sizes import Paper
-from catalogue.rolls.change import list_rolls
-from catalogue.rolls.file import list_binders
+from catalogue.rolls.change import newest_rolls
 from catalogue.rolls.move import strips_away
+from catalogue.rolls.offers import binders_on_shelf
 from catalogue.rolls.page import roll_pages
 from catalogue.store.engine import Archive
 from catalogue.views import PageView
 from printing.contact.options import BALANCES, LARGEST_PERCENT, PLAIN, SIDES
 from printing.sheets.documents import FITS, ContactOptions, PaperFit, contact_sheet_words, paper_advice
 
+NEWEST, BINDERS = 30, 12
+"""Rolls and binders offered on one screen; another roll is typed, other binders are a link away."""
 router = APIRouter()
 
 
@@ -60,26 +62,30 @@ def _percent(text: str) -> float:
 def choose(
     request: Request, archive: ArchiveHere, background: BackgroundHere, roll: str = "", more: str = "", paper: str = "",
     fit: str = FITS[0], side: str = SIDES[0], balance: str = BALANCES[0], marks: str = "", boxes: str = "",
-    percent: str = "100", back: str = "", noted: str = "",
+    percent: str = "100", back: str = "", noted: str = "", binders_from: int | None = Query(default=None, ge=1),
 ) -> Response:  # fmt: skip
     """The queue, and the labels and contact sheets of a roll, or of several."""
     options = ContactOptions(side, balance, bool(marks), bool(boxes), _percent(percent))
     return show_print_page(
-        request, archive, background, roll=roll, more=more, paper=paper, fit=fit, options=options, back=back, noted=noted
+        request, archive, background, roll=roll, more=more, paper=paper, fit=fit, options=options, back=back, noted=noted,
+        binders_from=binders_from,
     )
 
 
 def show_print_page(
     request: Request, archive: Archive, background: Background, *, roll: str = "", more: str = "", paper: str = "",
     fit: str = FITS[0], options: ContactOptions = PLAIN, back: str = "", noted: str = "", problem: str = "",
+    binders_from: int | None = None,
 ) -> Response:  # fmt: skip
     """The page, with a sentence where something was refused."""
     asked = [n for n in (roll.strip(), *(other.strip() for other in more.split(","))) if n] if roll else []
     with archive.session(reading=True) as session:
-        rolls = list_rolls(session)
+        rolls = newest_rolls(session, NEWEST)
         found = [roll_pages(session, number) for number in asked]
         papers, stocks, chosen = papers_here(session), stocks_here(session), paper_named(session, paper)
-        binders, away = [b for b in list_binders(session) if b.pages], strips_away(session)
+        shelf, away = binders_on_shelf(session, binders_from or 1, BINDERS), strips_away(session)
+        if binders_from is None and shelf.total > BINDERS:  # the last ones: those that grow
+            shelf = binders_on_shelf(session, shelf.total - BINDERS + 1, BINDERS)
         queue = listed(session)
     numbers = list(dict.fromkeys(number for number, _ in found))
     pages = {view.id: view for _, lying in found for view in lying}
@@ -91,7 +97,7 @@ def show_print_page(
     query = urlencode([*(("roll", n) for n in numbers), ("paper", chosen.key), ("fit", fit), *wishes.items()])
     return page(
         request, "print.html", status=422 if problem else 200, rolls=rolls, numbers=numbers, more=", ".join(numbers[1:]),
-        pages=list(pages.values()), advice=advice, papers=papers, paper=chosen.key, fit=fit, fits=FITS, binders=binders,
+        pages=list(pages.values()), advice=advice, papers=papers, paper=chosen.key, fit=fit, fits=FITS, shelf=shelf, size=BINDERS,
         away=away, stocks=stocks, options=options, sheet_query=query,
         sheet_asked={"roll": ", ".join(numbers), "paper": chosen.key, "fit": fit, **wishes},
         queue=queue, progress=progress_of(background), files=print_files(archive), back=inside(back), problem=problem,

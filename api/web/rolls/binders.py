@@ -2,7 +2,7 @@
 
 from urllib.parse import quote
 
-from fastapi import APIRouter, Form, Request
+from fastapi import APIRouter, Form, Query, Request
 from fastapi.responses import RedirectResponse, Response
 from markupsafe import Markup
 from sqlmodel import Session
@@ -13,8 +13,9 @@ from api.web.rolls.page_map import page_map_svg
 from catalogue.errors import InvalidInput, StripleafError
 from catalogue.own_shapes import all_layouts
 from catalogue.rolls.choices import choices_of_page
-from catalogue.rolls.file import add_binder, add_page, get_binder, get_page, list_binders, note_page, repunch, turn_page
+from catalogue.rolls.file import add_binder, add_page, get_binder, get_page, note_page, repunch, turn_page
 from catalogue.rolls.move import strips_away
+from catalogue.rolls.offers import SHELF, binders_on_shelf
 from catalogue.rolls.page import places_of
 from catalogue.sleeves.address import ordinal
 from catalogue.sleeves.page_plan import PlacedFrame
@@ -25,10 +26,19 @@ router = APIRouter()
 
 
 @router.get("/binders")
-def binders(request: Request, archive: ArchiveHere) -> Response:
-    """The shelf."""
+def binders(request: Request, archive: ArchiveHere, first: int = Query(default=1, ge=1)) -> Response:
+    """The shelf, from this binder on."""
     with archive.session(reading=True) as session:
-        return page(request, "binders.html", binders=list_binders(session), away=strips_away(session), problem="", name="")
+        return _shelf(request, session, first)
+
+
+def _shelf(
+    request: Request, session: Session, first: int = 1, *, status: int = 200, problem: str = "", name: str = ""
+) -> Response:
+    return page(
+        request, "binders.html", status=status, shelf=binders_on_shelf(session, first), size=SHELF, away=strips_away(session),
+        problem=problem, name=name,
+    )  # fmt: skip
 
 
 @router.post("/binders")
@@ -39,15 +49,7 @@ def new_binder(request: Request, archive: ArchiveHere, name: str = Form(default=
             made = add_binder(session, name)
     except StripleafError as trouble:
         with archive.session(reading=True) as session:
-            return page(
-                request,
-                "binders.html",
-                status=422,
-                binders=list_binders(session),
-                away=strips_away(session),
-                problem=str(trouble),
-                name=name,
-            )
+            return _shelf(request, session, status=422, problem=str(trouble), name=name)
     return RedirectResponse(f"/binders/{made.id}", status_code=303)
 
 

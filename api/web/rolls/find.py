@@ -2,15 +2,14 @@
 
 from fastapi import APIRouter, Form, Query, Request
 from fastapi.responses import FileResponse, RedirectResponse, Response
-from sqlmodel import col, select
 
 from api.dependencies import ArchiveHere
 from api.web.rendering import page
 from api.web.typed import inside, is_whole
 from catalogue.own_shapes import format_of
 from catalogue.rolls.find import find
+from catalogue.rolls.scan_rows import shown_scans
 from catalogue.scans.look.frame_pictures import frame_picture
-from catalogue.store.tables.scans import Scan
 
 router = APIRouter()
 
@@ -35,7 +34,7 @@ def home(
         )  # fmt: skip
         names = {key: format_of(session, key).name for key in found.formats}
         ids = [h.frame_id for h in found.hits if h.frame_id]
-        scanned = set(session.exec(select(Scan.frame_id).where(col(Scan.frame_id).in_(ids))))
+        scanned = shown_scans(session, ids)
     return page(request, "find.html", q=q, found=found, narrowed=narrowed, format_names=names, scanned=scanned)
 
 

@@ -2,6 +2,7 @@
 
 import re
 from collections.abc import Sequence
+from contextlib import suppress
 from typing import Any
 from urllib.parse import quote
 
@@ -15,11 +16,11 @@ from api.json.desk.prints import now_for, printed
 from api.web.rendering import page
 from api.web.typed import is_whole, whole
 from catalogue.bench.waiting import waiting_view
-from catalogue.errors import InvalidInput, StripleafError
+from catalogue.errors import InvalidInput, NotFound, StripleafError
 from catalogue.film.frame_numbers import parse_frames
 from catalogue.own_shapes import all_formats, all_layouts
-from catalogue.rolls.change import offered, suggestions
-from catalogue.rolls.file import list_binders
+from catalogue.rolls.change import offered
+from catalogue.rolls.offers import last_binders, pages_to_choose, suggestions
 from catalogue.rolls.plan import NewRoll, preview_cuts
 from catalogue.rolls.process import ProcessInput
 from catalogue.rolls.register import register_roll
@@ -90,12 +91,16 @@ def _screen(
     problem: str = "",
     status: int = 200,
 ) -> Response:
-    binders = list_binders(session)
+    here = form.get("binder", "").strip()
+    binders = last_binders(session, here)
+    places: list[tuple[str, str]] = []
+    with suppress(NotFound):  # a name typed wrong is told when the roll is planned
+        places = _places(pages_to_choose(session, [here] if here else binders[-1:]))
     return page(
         request, "register.html", status=status, form=form, plan=plan, problem=problem,
         units=get_units(session), cuts=" | ".join(ranges_of(plan)), ranges=ranges_of(plan),
         formats=all_formats(session), layouts=all_layouts(session), binders=binders,
-        places=_places(binders), known=suggestions(session),
+        places=places, known=suggestions(session),
     )  # fmt: skip
 
 

@@ -13,11 +13,12 @@ from api.web.typed import is_whole, measured
 from catalogue.bench.bottles.shelf import baths_of
 from catalogue.bench.sink.log import sessions_of
 from catalogue.errors import InvalidInput, NotFound, StripleafError
-from catalogue.rolls.change import FrameChanges, RollChanges, get_roll, suggestions, update_frame, update_roll
+from catalogue.rolls.change import FrameChanges, RollChanges, get_roll, update_frame, update_roll
 from catalogue.rolls.choices import choices_of_roll
-from catalogue.rolls.file import list_binders
+from catalogue.rolls.file import find_page
 from catalogue.rolls.move import history, move_strip, put_back, take_out, turn_strip
 from catalogue.rolls.number import renumber_roll
+from catalogue.rolls.offers import last_binders, pages_to_choose, suggestions
 from catalogue.rolls.process import ProcessInput, record_process
 from catalogue.rolls.rows import range_of
 from catalogue.settings import get_units
@@ -40,7 +41,9 @@ def _show(
     with archive.session(reading=True) as session:
         roll = get_roll(session, number)
         chosen = choices_of_roll(session, number)
-        places = [(p.id, f"{b.name}, page {p.number} ({p.free_slots} free)") for b in list_binders(session) for p in b.pages]
+        near = {s.binder for s in roll.strips if s.binder} or last_binders(session, limit=1)
+        nearby = pages_to_choose(session, sorted(near))
+        places = [(p.id, f"{b.name}, page {p.number} ({p.free_slots} free)") for b in nearby for p in b.pages]
         return page(
             request, "roll.html", status=status, roll=roll, moves=history(session, number), places=places,
             problem=problem, new=request.query_params.get("new") == "1", known=suggestions(session),
@@ -102,6 +105,11 @@ def _do(session: Session, number: str, do: str, form: dict[str, str]) -> None:
                 update_frame(session, number, key.removeprefix("caption:"), FrameChanges(caption=caption))
     elif do == "move":
         page_id, slot = form.get("page_id", ""), form.get("slot", "")
+        if elsewhere := form.get("binder", "").strip():
+            number_there = form.get("page_number", "")
+            if not is_whole(number_there):
+                raise InvalidInput(f"Write which page of {elsewhere[:60]}, as a number from 1.")
+            page_id = str(find_page(session, elsewhere, int(number_there)).id)
         if not (is_whole(page_id) and is_whole(slot)):
             raise InvalidInput("Choose a page and write the slot as a number from 1.")
         move_strip(session, strip, page_id=int(page_id), slot=int(slot), why=why)

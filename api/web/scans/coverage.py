@@ -1,6 +1,8 @@
 """What is scanned and how finely, and whether the files are still as they were linked."""
 
-from fastapi import APIRouter, Request
+from collections.abc import Mapping
+
+from fastapi import APIRouter, Query, Request
 from fastapi.responses import RedirectResponse, Response
 
 from api.dependencies import ArchiveHere, BackgroundHere, TypedForm
@@ -8,27 +10,35 @@ from api.long.scan_jobs import CHECK, begin_check
 from api.web.rendering import page
 from api.web.typed import whole
 from catalogue.errors import InvalidInput, StripleafError
-from catalogue.scans.check.coverage import GRADES, aim, coverage, set_aim
+from catalogue.scans.check.coverage import AT_ONCE, GRADES, aim, covered_pages, covered_rolls, set_aim
 from catalogue.scans.check.fixity import accept_change, accept_moves, events, troubles
 from catalogue.store.engine import Archive
 
 router = APIRouter()
+NOTHING: Mapping[str, str] = {}
 
 
-def _show(request: Request, archive: Archive, background: BackgroundHere, problem: str = "", **typed: str) -> Response:
+def _show(
+    request: Request, archive: Archive, background: BackgroundHere, problem: str = "", rolls_from: int = 1,
+    pages_from: int = 1, typed: Mapping[str, str] = NOTHING,
+) -> Response:  # fmt: skip
     with archive.session(reading=True) as session:
-        rolls, pages = coverage(session)
+        rolls, pages = covered_rolls(session, rolls_from), covered_pages(session, pages_from)
         return page(
-            request, "coverage.html", status=422 if problem else 200, rolls=rolls, pages=pages, grades=GRADES, aim=aim(session),
+            request, "coverage.html", status=422 if problem else 200, rolls=rolls, pages=pages, size=AT_ONCE, grades=GRADES,
+            aim=aim(session),
             troubles=troubles(session), events=events(session, 30), problem=problem, checking=background.running(CHECK),
             said=background.said(CHECK), typed=typed,
         )  # fmt: skip
 
 
 @router.get("/scans")
-def show(request: Request, archive: ArchiveHere, background: BackgroundHere) -> Response:
-    """The coverage map, and the state of the files."""
-    return _show(request, archive, background)
+def show(
+    request: Request, archive: ArchiveHere, background: BackgroundHere, rolls_from: int = Query(default=1, ge=1),
+    pages_from: int = Query(default=1, ge=1),
+) -> Response:  # fmt: skip
+    """The coverage map from a roll and a page on, and the state of the files."""
+    return _show(request, archive, background, rolls_from=rolls_from, pages_from=pages_from)
 
 
 @router.post("/scans")
@@ -51,6 +61,6 @@ def change(request: Request, archive: ArchiveHere, background: BackgroundHere, f
                 else:
                     raise InvalidInput("That form isn't known here. Load the page again.")
     except StripleafError as trouble:
-        kept = {name: form[name] for name in ("ppi", "megabytes") if name in form}
-        return _show(request, archive, background, str(trouble), **kept)
+        kept: dict[str, str] = {name: form[name] for name in ("ppi", "megabytes") if name in form}
+        return _show(request, archive, background, str(trouble), typed=kept)
     return RedirectResponse("/scans", status_code=303)

@@ -5,15 +5,17 @@ The levels are those of the FADGI Technical Guidelines for film of 35 mm to
 quoted as the standard). A person's own aim stands beside them.
 """
 
-from collections import Counter
+from collections import Counter, defaultdict
+from collections.abc import Iterator
 from dataclasses import dataclass
+from typing import Any
 
-from sqlmodel import Session, col, select
+from sqlmodel import Session, col, func, select
 
 from catalogue.errors import InvalidInput
 from catalogue.film.formats import FilmFormat
-from catalogue.rolls.rows import film_of
-from catalogue.rolls.scan_rows import area_of, ppi_on_film
+from catalogue.rolls.rows import films_of
+from catalogue.rolls.scan_rows import ppi_on_film
 from catalogue.settings import get_setting, set_setting
 from catalogue.store.tables.rolls import Binder, Frame, Page, Roll, Strip, StripFrame
 from catalogue.store.tables.scans import Scan, ScanFile
@@ -24,6 +26,8 @@ DEFAULT_AIM = 2400
 PREVIEW_PPI = 800
 """Below this a scan is a preview: it tells what is on the frame and no more; common practice, no published source."""
 _UP_TO_4X5, _LARGER = (1000, 2000, 3000, 4000), (500, 1000, 1500, 2000)
+AT_ONCE = 50
+"""Rolls, or pages, on one screen or in one answer."""
 GRADES = ("not scanned", "preview only", "below aim", "at aim")
 """Worst first."""
 
@@ -73,22 +77,6 @@ def grade(ppi: float, aimed: int) -> str:
     return GRADES[1] if ppi < PREVIEW_PPI else GRADES[2] if ppi < aimed - 0.5 else GRADES[3]
 
 
-def _best_ppi(session: Session) -> dict[int, float]:
-    """For each scanned frame, the finest of its whole scans that are there."""
-    films = {roll.id: film_of(session, roll) for roll in session.exec(select(Roll))}
-    query = (
-        select(Scan, ScanFile, Frame)
-        .join(ScanFile, col(ScanFile.id) == col(Scan.file_id))
-        .join(Frame, col(Frame.id) == col(Scan.frame_id))
-        .where(col(Scan.role).in_(("master", "working")), ScanFile.state != "missing")
-    )
-    best: dict[int, float] = {}
-    for scan, file, frame in session.exec(query):
-        ppi = ppi_on_film(file, area_of(scan), films[frame.roll_id], frame.length_mm)
-        best[scan.frame_id] = max(best.get(scan.frame_id, 0.0), ppi)
-    return best
-
-
 def _summed(name: str, link: str, frames: list[tuple[float, int]], aimed: int) -> Coverage:
     counts = Counter(grade(ppi, aimed) for ppi, _ in frames)
     scanned = [(ppi, level) for ppi, level in frames if ppi > 0]
@@ -98,28 +86,73 @@ def _summed(name: str, link: str, frames: list[tuple[float, int]], aimed: int) -
     )  # fmt: skip
 
 
-def coverage(session: Session) -> tuple[tuple[Coverage, ...], tuple[Coverage, ...]]:
-    """By roll, in the order of numbers, and by page, as the binders stand. Blank frames need no scan and aren't counted."""
-    best, aimed = _best_ppi(session), aim(session)
-    rolls = {roll.id: roll for roll in session.exec(select(Roll).order_by(col(Roll.number_sort)))}
-    films = {key: film_of(session, roll) for key, roll in rolls.items()}
-    of_roll: dict[int, list[tuple[float, int]]] = {key or 0: [] for key in rolls}
-    of_frame: dict[int, tuple[float, int]] = {}
-    for frame in session.exec(select(Frame).where(Frame.state != "blank")):
-        ppi = best.get(frame.id or 0, 0.0)
-        of_frame[frame.id or 0] = (ppi, stars(ppi, films[frame.roll_id]))
-        of_roll[frame.roll_id].append(of_frame[frame.id or 0])
-    query = (
-        select(Page.id, Page.number, Binder.name, StripFrame.frame_id)
-        .join(Binder, col(Binder.id) == col(Page.binder_id))
-        .join(Strip, col(Strip.page_id) == col(Page.id))
+@dataclass(frozen=True)
+class Covered:
+    """Some rolls or pages with their coverage, the place of the first among all (from 1), and how many there are."""
+
+    lines: tuple[Coverage, ...]
+    first: int
+    total: int
+
+
+def covered_rolls(session: Session, first: int = 1, limit: int = AT_ONCE) -> Covered:
+    """Rolls in the order of their numbers. Blank frames need no scan and aren't counted."""
+    total = session.exec(select(func.count()).select_from(Roll)).one()
+    rolls = session.exec(select(Roll).order_by(col(Roll.number_sort)).offset(first - 1).limit(limit)).all()
+    frames: dict[int, list[tuple[float, int]]] = defaultdict(list)
+    for roll_id, _, found in _frames(session, col(Frame.roll_id).in_([roll.id for roll in rolls])):
+        frames[roll_id].append(found)
+    aimed = aim(session)
+    lines = (_summed(r.number, f"/rolls/{r.number}/scans", frames[r.id or 0], aimed) for r in rolls)
+    return Covered(tuple(lines), first, total)
+
+
+def covered_pages(session: Session, first: int = 1, limit: int = AT_ONCE) -> Covered:
+    """Pages with film in them as the binders stand. Blank frames need no scan and aren't counted."""
+    filled = col(Page.id).in_(select(Strip.page_id).where(col(Strip.page_id).is_not(None)))
+    total = session.exec(select(func.count()).select_from(Page).where(filled)).one()
+    shelf = select(Page.id, Page.number, Binder.name).join(Binder, col(Binder.id) == col(Page.binder_id)).where(filled)
+    pages = session.exec(
+        shelf.order_by(col(Binder.position), col(Page.number)).offset(first - 1).limit(limit)
+    ).all()
+    lying = (
+        select(Strip.page_id, StripFrame.frame_id)
         .join(StripFrame, col(StripFrame.strip_id) == col(Strip.id))
-        .order_by(col(Binder.position), col(Page.number))
+        .where(col(Strip.page_id).in_([key for key, _, _ in pages]))
+        .distinct()
     )
-    of_page: dict[tuple[int, str], dict[int, tuple[float, int]]] = {}
-    for page_id, number, binder, frame_id in session.exec(query):
-        if frame_id in of_frame:
-            of_page.setdefault((page_id or 0, f"{binder}, page {number}"), {})[frame_id] = of_frame[frame_id]
-    by_roll = tuple(_summed(roll.number, f"/rolls/{roll.number}/scans", of_roll[key or 0], aimed) for key, roll in rolls.items())
-    by_page = tuple(_summed(name, f"/pages/{key}", list(frames.values()), aimed) for (key, name), frames in of_page.items())
-    return by_roll, by_page
+    on_page: dict[int | None, list[int]] = defaultdict(list)
+    for page_id, frame_id in session.exec(lying):
+        on_page[page_id].append(frame_id)
+    on_them = select(StripFrame.frame_id).join(Strip, col(Strip.id) == col(StripFrame.strip_id))
+    within = col(Frame.id).in_(on_them.where(col(Strip.page_id).in_([key for key, _, _ in pages])))
+    found = {key: one for _, key, one in _frames(session, within)}
+    aimed = aim(session)
+    lines = (
+        _summed(f"{binder}, page {number}", f"/pages/{key}", [found[f] for f in on_page[key] if f in found], aimed)
+        for key, number, binder in pages
+    )
+    return Covered(tuple(lines), first, total)
+
+
+def _frames(session: Session, within: Any) -> Iterator[tuple[int, int, tuple[float, int]]]:
+    """Of the frames within that aren't blank: roll, key, and pixels per inch (0 unscanned) with the level they reach.
+
+    The finest of a frame's whole scans that are there counts.
+    """
+    sizes = (Scan.area_w, Scan.area_h, ScanFile.width_px, ScanFile.height_px)
+    query = (
+        select(Frame.id, Frame.roll_id, Frame.length_mm, *sizes)  # type: ignore[call-overload]
+        .select_from(Frame)
+        .join(Scan, (col(Scan.frame_id) == col(Frame.id)) & col(Scan.role).in_(("master", "working")), isouter=True)
+        .join(ScanFile, (col(ScanFile.id) == col(Scan.file_id)) & (col(ScanFile.state) != "missing"), isouter=True)
+        .where(within, Frame.state != "blank")
+    )
+    rows = session.exec(query).all()
+    films = films_of(session, session.exec(select(Roll).where(col(Roll.id).in_({row[1] for row in rows}))).all())
+    best: dict[tuple[int, int], float] = {}
+    for key, roll_id, length, part_wide, part_high, wide, high in rows:
+        ppi = ppi_on_film((wide * (part_wide or 1), high * (part_high or 1)), films[roll_id], length) if wide else 0.0
+        best[key, roll_id] = max(best.get((key, roll_id), 0.0), ppi)
+    for (key, roll_id), ppi in best.items():
+        yield roll_id, key, (ppi, stars(ppi, films[roll_id]))

@@ -4,7 +4,7 @@ from collections import Counter
 from pathlib import Path
 from typing import Literal
 
-from sqlmodel import Session, select
+from sqlmodel import Session, col, select
 
 from catalogue.errors import InvalidInput
 from catalogue.rolls.change import get_roll
@@ -43,7 +43,8 @@ def facts_of(session: Session, roll: RollView, frame: FrameView, scan: ScanView)
 def _of_one_frame(session: Session, roll: RollView) -> list[tuple[FrameView, ScanView]]:
     """The scans of a roll that show one frame alone: no strips and no pages, whatever roll their other frames are of."""
     shown = [(frame, scan) for frame in roll.frames for scan in frame.scans]
-    ties = session.exec(select(Scan.id, Scan.file_id, Scan.area_x)).all() if shown else []
+    files = select(Scan.file_id).where(col(Scan.id).in_([scan.id for _, scan in shown]))
+    ties = session.exec(select(Scan.id, Scan.file_id, Scan.area_x).where(col(Scan.file_id).in_(files))).all()
     frames_on = Counter(file_id for _, file_id, _ in ties)
     alone = {key for key, file_id, area_x in ties if frames_on[file_id] == 1 and area_x is None}
     return [(frame, scan) for frame, scan in shown if scan.id in alone]

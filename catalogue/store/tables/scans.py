@@ -28,6 +28,8 @@ class ScanFile(SQLModel, table=True):
     __table_args__ = (
         _check("width_px > 0 AND height_px > 0", "pixels"),
         _check(_one_of("state", FILE_STATES), "state"),
+        # Files that are in trouble are few among many.
+        Index("ix_scan_file_trouble", "path", sqlite_where=text("state <> 'there'")),
     )
     id: int | None = Field(default=None, primary_key=True)
     path: str = Field(unique=True)

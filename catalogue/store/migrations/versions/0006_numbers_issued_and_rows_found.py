@@ -1,4 +1,4 @@
-"""Every number issued in one table, and the full-text index by rows that a roll's key gives."""
+"""Every number issued in one table, the full-text index by rows that a roll's key gives, files in trouble by an index."""
 
 import sqlalchemy as sa
 import sqlmodel.sql.sqltypes
@@ -27,6 +27,7 @@ def upgrade() -> None:
     )
     for name in ("sort", "squeezed", "tail", "roll_id"):
         op.create_index(op.f(f"ix_issued_number_{name}"), "issued_number", [name])
+    op.create_index("ix_scan_file_trouble", "scan_file", ["path"], sqlite_where=sa.text("state <> 'there'"))
     here = op.get_bind()
     # Present numbers first: where an older archive holds one twice but for its case, the roll that has it keeps it.
     asked = (
