@@ -328,3 +328,80 @@ def test_the_finding_aid_is_a_pdf_too(client: TestClient) -> None:
     text_of = "\n".join(page.extract_text() for page in pypdf.PdfReader(io.BytesIO(answer.content)).pages)
     assert "2031-002" in text_of and "Extent and medium" in text_of
     assert client.get("/api/finding-aid.pdf?paper=A3").status_code == 422
+
+
+def printed(client: TestClient, **how: object) -> None:
+    """Everything that waits is made and has come out of the printer."""
+    _, files = print_all(client, **how)
+    for name in files:
+        assert client.post(f"/api/print-desk/files/{name}/printed").status_code == 204
+
+
+def test_leaves_printed_anew_are_remembered(client: TestClient) -> None:
+    for _ in range(2):  # the second time all of it counts as new, though all of it was printed before
+        put(client, "book", binder_id=1)
+        printed(client, changed_only=False)
+    put(client, "book", binder_id=1)
+    words, files = print_all(client, changed_only=True)
+    assert (files, "nothing on them has changed" in words) == ({}, True)
+
+
+@pytest.mark.parametrize(("kind", "what"), [("page-label", {"page_id": 1}), ("strip-list", {"page_id": 2})])
+def test_what_took_the_number_of_a_printed_thing_stays_in_the_queue(
+    client: TestClient, kind: str, what: dict[str, object]
+) -> None:
+    put(client, "strip-list", page_id=1)
+    _, files = print_all(client)
+    (old,) = client.get("/api/print-desk/queue").json()
+    assert client.delete(f"/api/print-desk/queue/{old['id']}").status_code == 204
+    put(client, kind, **what)
+    (new,) = client.get("/api/print-desk/queue").json()
+    assert new["id"] == old["id"]  # the store gives a number that is free again
+    (name,) = files
+    assert client.post(f"/api/print-desk/files/{name}/printed").status_code == 204
+    assert client.get("/api/print-desk/queue").json() == [new]
+
+
+def test_every_leaf_of_a_book_can_be_looked_at_and_no_other(client: TestClient) -> None:
+    book = {"kind": "book", "binder_id": "1"}
+    whole = pypdf.PdfReader(io.BytesIO(client.get("/api/print-desk/thing.pdf", params=book).content))
+    last = len(whole.pages)
+    found = [client.get("/api/print-desk/sheet.png", params=book | {"sheet": str(n)}).status_code for n in (1, last, last + 1)]
+    assert (last > 2, found) == (True, [200, 200, 404])
+
+
+def test_the_leaves_left_out_are_counted(client: TestClient) -> None:
+    put(client, "book", binder_id=1)
+    whole = print_all(client)[1]
+    (name, pdf), *_ = whole.items()
+    client.post(f"/api/print-desk/files/{name}/printed")
+    with archive_of(client).session() as session:
+        update_frame(session, "2031-001", "3", FrameChanges(caption="Zeppelin over the ferry"))
+    put(client, "book", binder_id=1)
+    words, some = print_all(client, changed_only=True)
+    again = sum(len(one.pages) for one in some.values())
+    assert 0 < again < len(pdf.pages)
+    assert f"since the last print: {len(pdf.pages) - again} sheets and leaves of other things." in words
+
+
+def test_the_queue_is_moved_taken_from_and_emptied(client: TestClient) -> None:
+    def waits() -> list[int]:
+        return [w["what"]["page_id"] for w in client.get("/api/print-desk/queue").json()]
+
+    for n in (1, 2):
+        put(client, "strip-list", page_id=n)
+    first, second = (w["id"] for w in client.get("/api/print-desk/queue").json())
+    assert [w["id"] for w in client.post(f"/api/print-desk/queue/{second}/move", json={"up": True}).json()] == [second, first]
+    assert client.post("/print/queue", data={"do": "down", "id": str(second)}).status_code == 303 and waits() == [1, 2]
+    assert client.delete(f"/api/print-desk/queue/{first}").status_code == 204 and waits() == [2]
+    for missing in (
+        client.delete(f"/api/print-desk/queue/{first}"),
+        client.post(f"/api/print-desk/queue/{first}/move", json={"up": True}),
+    ):
+        assert missing.status_code == 404
+    assert client.post("/print/queue", data={"do": "dance", "id": "1"}).status_code == 422
+    assert client.delete("/api/print-desk/queue").status_code == 204 and waits() == []
+    put(client, "strip-list", page_id=1)
+    (name,) = print_all(client)[1]
+    assert client.delete(f"/api/print-desk/files/{name}").status_code == 204
+    assert client.delete(f"/api/print-desk/files/{name}").status_code == 404

@@ -15,7 +15,7 @@ _OURS = re.compile(r"\d{4}-\d\d-\d\d \d{6} [\w .×()-]+\.pdf")
 
 
 @dataclass(frozen=True)
-class PrintFile:
+class FinishedPdf:
     """A finished PDF: name, bytes, and when it was made (local time, ISO 8601 to the minute)."""
 
     name: str
@@ -35,7 +35,7 @@ def prints_folder(archive: Archive) -> Path:
     return folder
 
 
-def print_files(archive: Archive) -> tuple[PrintFile, ...]:
+def finished_pdfs(archive: Archive) -> tuple[FinishedPdf, ...]:
     """The PDFs that the desk made, newest first."""
     folder = archive.folder / FOLDER
     found = []
@@ -43,25 +43,25 @@ def print_files(archive: Archive) -> tuple[PrintFile, ...]:
         if _OURS.fullmatch(path.name) and path.is_file():
             facts = path.stat()
             at = datetime.fromtimestamp(facts.st_mtime).astimezone().isoformat(timespec="minutes")
-            found.append(PrintFile(path.name, facts.st_size, at))
+            found.append(FinishedPdf(path.name, facts.st_size, at))
     return tuple(found)
 
 
-def print_file(archive: Archive, name: str) -> Path:
+def finished_pdf(archive: Archive, name: str) -> Path:
     """The finished PDF of this name; raises `NotFound`."""
     if not _OURS.fullmatch(name) or not (archive.folder / FOLDER / name).is_file():
         raise NotFound(f"There is no finished PDF “{name[:80]}”. Look at the list on the print page.")
     return archive.folder / FOLDER / name
 
 
-def remove_print_file(archive: Archive, name: str) -> None:
+def remove_finished(archive: Archive, name: str) -> None:
     """Removes a finished PDF; what it printed stays noted. Raises `NotFound`."""
-    print_file(archive, name).unlink(missing_ok=True)
+    finished_pdf(archive, name).unlink(missing_ok=True)
 
 
 def kept_with(archive: Archive, name: str) -> Any:
     """What a finished PDF says of itself; raises `NotFound`."""
-    with print_file(archive, name).open("rb") as file:
+    with finished_pdf(archive, name).open("rb") as file:
         return kept_in(file)
 
 

@@ -8,16 +8,17 @@ from fastapi.responses import FileResponse, Response
 from pydantic import BaseModel, Field
 
 from api.dependencies import ArchiveHere, BackgroundHere
-from api.desk.finished import PrintFile, kept_with, print_file, print_files, remove_print_file
+from api.desk.finished import FinishedPdf, finished_pdf, finished_pdfs, kept_with, remove_finished
 from api.desk.queue import Waiting, came_out, listed, pdf_of, put_in_binder, put_in_thing
 from api.errors import PROBLEMS
 from api.json.desk.prints import PdfResponse, now_for
+from api.json.desk.prints import printed as printed_pdf
 from api.long.background import Background
 from api.long.print_jobs import PRINTING, begin_printing, stop_printing
 from catalogue.desk.queue import empty, move, take_out
 from catalogue.store.engine import Archive
 from printing.canvas.sheet_pictures import WIDEST_PX, sheet_png
-from printing.kinds.registry import settled
+from printing.kinds.registry import find_kind, settled
 
 router = APIRouter(prefix="/print-desk", responses=PROBLEMS, tags=["print"])
 NOT_VALUES = ("kind", "sheet", "width")
@@ -65,8 +66,8 @@ def progress_of(background: Background) -> Progress:
 
 
 def asked_of(request: Request) -> dict[str, str]:
-    """What a thing is made of, from an address."""
-    return {name: value for name, value in request.query_params.items() if name not in NOT_VALUES}
+    """What a thing is made of, from an address; what stands empty there is left out."""
+    return {name: value for name, value in request.query_params.items() if value and name not in NOT_VALUES}
 
 
 def _queue(archive: Archive) -> tuple[Waiting, ...]:
@@ -139,15 +140,15 @@ def stop(background: BackgroundHere) -> Progress:
 
 
 @router.get("/files")
-def files(archive: ArchiveHere) -> tuple[PrintFile, ...]:
+def files(archive: ArchiveHere) -> tuple[FinishedPdf, ...]:
     """The finished PDFs, newest first."""
-    return print_files(archive)
+    return finished_pdfs(archive)
 
 
 @router.get("/files/{name}", response_class=FileResponse)
 def file(name: str, archive: ArchiveHere) -> FileResponse:
     """A finished PDF."""
-    path = print_file(archive, name)
+    path = finished_pdf(archive, name)
     disposition = {"content-disposition": f"inline; filename*=UTF-8''{quote(name)}"}
     return FileResponse(path, media_type="application/pdf", headers=disposition)
 
@@ -155,7 +156,7 @@ def file(name: str, archive: ArchiveHere) -> FileResponse:
 @router.delete("/files/{name}", status_code=204)
 def remove(name: str, archive: ArchiveHere) -> None:
     """Removes a finished PDF."""
-    remove_print_file(archive, name)
+    remove_finished(archive, name)
 
 
 @router.post("/files/{name}/printed", status_code=204)
@@ -169,9 +170,7 @@ def printed(name: str, archive: ArchiveHere) -> None:
 @router.get("/thing.pdf", response_class=PdfResponse)
 def thing(request: Request, archive: ArchiveHere, kind: str) -> PdfResponse:
     """One thing as PDF; what it is made of stands in the address by name, as in the queue."""
-    with archive.session(reading=True) as session:
-        made, _ = pdf_of(session, settled(session, kind, asked_of(request)), now_for(request))
-    return PdfResponse(made, headers={"content-disposition": f"inline; filename*=UTF-8''{quote(kind)}.pdf"})
+    return printed_pdf(archive, find_kind(kind).understood(asked_of(request)), now_for(request))
 
 
 @router.get("/sheet.png", response_class=Response, responses={200: {"content": {"image/png": {}}}})

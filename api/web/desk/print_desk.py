@@ -6,7 +6,7 @@ from fastapi import APIRouter, Request
 from fastapi.responses import RedirectResponse, Response
 
 from api.dependencies import ArchiveHere, BackgroundHere, TypedForm
-from api.desk.finished import kept_with, print_files, remove_print_file
+from api.desk.finished import finished_pdfs, kept_with, remove_finished
 from api.desk.queue import came_out, put_in_binder, put_in_thing, sheets_of
 from api.json.desk.print_desk import asked_of, progress_of
 from api.json.desk.prints import now_for
@@ -38,7 +38,7 @@ def later(request: Request, archive: ArchiveHere, background: BackgroundHere, fo
                 width = measured(form.get("width_mm", ""), "width of the spine")
                 put_in_binder(session, _number(form, "binder_id"), form.get("paper", ""), 40.0 if width is None else width)
             else:
-                put_in_thing(session, kind, form)
+                put_in_thing(session, kind, {name: value for name, value in form.items() if value})
     except StripleafError as trouble:
         return show_print_page(request, archive, background, problem=str(trouble))
     query = urlencode({"back": back}) if inside(back) else ""
@@ -80,7 +80,7 @@ def make(request: Request, archive: ArchiveHere, background: BackgroundHere, for
 @router.get("/making")
 def making(request: Request, archive: ArchiveHere, background: BackgroundHere) -> Response:
     """How far the making is, and what came of it."""
-    return page(request, "print_making.html", progress=progress_of(background), files=print_files(archive)[:6])
+    return page(request, "print_making.html", progress=progress_of(background), files=finished_pdfs(archive)[:6])
 
 
 @router.post("/files")
@@ -89,7 +89,7 @@ def files(request: Request, archive: ArchiveHere, background: BackgroundHere, fo
     name, do = form.get("name", ""), form.get("do", "")
     try:
         if do == "remove":
-            remove_print_file(archive, name)
+            remove_finished(archive, name)
             return RedirectResponse("/print#finished", status_code=303)
         if do != "printed":
             raise InvalidInput("That form isn't known here. Load the page again.")

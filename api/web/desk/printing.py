@@ -7,7 +7,7 @@ from fastapi import APIRouter, Query, Request
 from fastapi.responses import Response
 
 from api.dependencies import ArchiveHere, BackgroundHere
-from api.desk.finished import print_files
+from api.desk.finished import finished_pdfs
 from api.desk.queue import listed
 from api.json.desk.print_desk import progress_of
 from api.long.background import Background
@@ -23,6 +23,9 @@ from catalogue.rolls.page import roll_pages
 from catalogue.store.engine import Archive
 from catalogue.views import PageView
 from printing.contact.options import BALANCES, LARGEST_PERCENT, PLAIN, SIDES
+from printing.kinds.labels.bottle_tag import BottleTagAsked
+from printing.kinds.labels.cassette_numbers import CassetteNumbersAsked
+from printing.kinds.registry import KINDS, find_kind
 from printing.sheets.documents import FITS, ContactOptions, PaperFit, contact_sheet_words, paper_advice
 
 NEWEST, BINDERS = 30, 12
@@ -72,6 +75,15 @@ def choose(
     )
 
 
+@router.get("/print/thing")
+def ask(request: Request, archive: ArchiveHere, kind: str = "") -> Response:
+    """What a kind of print asks for."""
+    found = find_kind(kind)
+    with archive.session(reading=True) as session:
+        choices = {"paper": papers_here(session), "stock": stocks_here(session)}
+    return page(request, "print_thing.html", kind=found, choices=choices)
+
+
 def show_print_page(
     request: Request, archive: Archive, background: Background, *, roll: str = "", more: str = "", paper: str = "",
     fit: str = FITS[0], options: ContactOptions = PLAIN, back: str = "", noted: str = "", problem: str = "",
@@ -98,8 +110,9 @@ def show_print_page(
     return page(
         request, "print.html", status=422 if problem else 200, rolls=rolls, numbers=numbers, more=", ".join(numbers[1:]),
         pages=list(pages.values()), advice=advice, papers=papers, paper=chosen.key, fit=fit, fits=FITS, shelf=shelf, size=BINDERS,
-        away=away, stocks=stocks, options=options, sheet_query=query,
+        away=away, kinds=list(KINDS.values()), choices={"paper": papers, "stock": stocks}, options=options,
+        numbers_kind=CassetteNumbersAsked, tag_kind=BottleTagAsked, sheet_query=query,
         sheet_asked={"roll": ", ".join(numbers), "paper": chosen.key, "fit": fit, **wishes},
-        queue=queue, progress=progress_of(background), files=print_files(archive), back=inside(back), problem=problem,
+        queue=queue, progress=progress_of(background), files=finished_pdfs(archive), back=inside(back), problem=problem,
         noted=int(noted) if is_whole(noted) else None,
     )  # fmt: skip
