@@ -63,6 +63,12 @@ def test_finding_nothing_is_said_and_ends_with_its_code(archive: Path) -> None:
     assert (as_json.returncode, json.loads(as_json.stdout)) == (NOTHING, {"hits": [], "more": False})
 
 
+def test_a_service_at_rest_is_without_what_only_reads_pdfs_or_migrates() -> None:
+    code = "import sys, api.app; print(*{'pypdf', 'pypdfium2', 'cryptography', 'alembic', 'edtf', 'pyvips'} & set(sys.modules))"
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, cwd=ROOT, check=True)
+    assert done.stdout.split() == []
+
+
 STARTED = """
 import sys
 from api.cli.main import app

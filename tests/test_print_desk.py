@@ -18,13 +18,12 @@ from sqlmodel import Session
 
 from api.app import create_app
 from api.desk.queue import put_in_thing
-from api.long import print_jobs
 from catalogue.desk.queue import changed_since, empty, last_printed, move, note_printed, put_in, take_out, waiting
 from catalogue.errors import NotFound, StripleafError
 from catalogue.rolls.change import FrameChanges, RollChanges, update_frame, update_roll
 from catalogue.rolls.file import add_binder
 from catalogue.store.engine import Archive, open_archive
-from printing.canvas.merging import drawn_checksums
+from printing.canvas.merging import Gathered, drawn_checksums
 
 
 @pytest.fixture(scope="module")
@@ -280,14 +279,14 @@ def test_stopping_leaves_no_file_and_the_queue_as_it_was(client: TestClient, mon
     put(client, "strip-list", page_id=1)
     before = client.get("/api/print-desk/queue").json()
     halfway, go_on = threading.Event(), threading.Event()
-    written = print_jobs.Gathered.write
+    written = Gathered.write
 
-    def slow(self: print_jobs.Gathered, out: io.BufferedWriter, kept: object) -> None:
+    def slow(self: Gathered, out: io.BufferedWriter, kept: object) -> None:
         written(self, out, kept)
         halfway.set()
         go_on.wait(20)
 
-    monkeypatch.setattr(print_jobs.Gathered, "write", slow)
+    monkeypatch.setattr(Gathered, "write", slow)
     client.post("/api/print-desk/making", json={})
     assert halfway.wait(20)
     folder = archive_of(client).folder / "prints"

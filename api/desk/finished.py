@@ -8,7 +8,6 @@ from typing import Any
 
 from catalogue.errors import NotFound
 from catalogue.store.engine import Archive
-from printing.canvas.merging import kept_in
 
 FOLDER = "prints"
 _OURS = re.compile(r"\d{4}-\d\d-\d\d \d{6} [\w .×()-]+\.pdf")
@@ -61,6 +60,8 @@ def remove_finished(archive: Archive, name: str) -> None:
 
 def kept_with(archive: Archive, name: str) -> Any:
     """What a finished PDF says of itself; raises `NotFound`."""
+    from printing.canvas.merging import kept_in  # heavy: here, so that a service at rest is without it
+
     with finished_pdf(archive, name).open("rb") as file:
         return kept_in(file)
 

@@ -20,7 +20,6 @@ from catalogue.desk.queue import (
 from catalogue.errors import InvalidInput, NotFound, StripleafError
 from catalogue.rolls.file import get_binder
 from printing.book.documents import book_pdf, write_book
-from printing.canvas.merging import drawn_checksums
 from printing.kinds.asked import SAME, Asked, InBook, Now
 from printing.kinds.registry import KINDS, find_kind, settled
 
@@ -177,6 +176,8 @@ def make(
 
 def _checksums(session: Session, asked: Asked) -> dict[str, str]:
     """Leaf name to checksum of a thing drawn alone, as if always on one day and at the first place of a sheet."""
+    from printing.canvas.merging import drawn_checksums  # heavy: here, so that a service at rest is without it
+
     plain = asked.model_copy(update={name: type(asked).model_fields[name].default for name in asked.placing})
     sums = drawn_checksums(plain.drawn(session, SAME).pdf)
     return {f"sheet {n}": each for n, each in enumerate(sums, 1)}

@@ -7,9 +7,7 @@ from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
 from pathlib import Path
 from tempfile import TemporaryFile
-from typing import Any, BinaryIO
-
-from pypdf import PdfReader
+from typing import TYPE_CHECKING, Any, BinaryIO
 
 from api.desk.finished import clear_unfinished, prints_folder
 from api.desk.queue import Batch, Made, batches, make
@@ -19,8 +17,10 @@ from catalogue.errors import NotFound, StripleafError
 from catalogue.paper.label_sheets import find_stock
 from catalogue.paper.sizes import PAPERS
 from catalogue.store.engine import Archive
-from printing.canvas.merging import Gathered, sheet_sizes
 from printing.kinds.asked import InBook, Now
+
+if TYPE_CHECKING:
+    from printing.canvas.merging import Gathered
 
 PRINTING = "printing"
 
@@ -33,7 +33,7 @@ class _Stopped(Exception):
 class _Tray:
     """The sheets of one paper."""
 
-    gathered: Gathered
+    gathered: "Gathered"
     things: list[dict[str, Any]] = field(default_factory=list)
 
 
@@ -132,6 +132,10 @@ def _draw(
 
 
 def _lay(batch: Batch, made: Made, trays: dict[str, _Tray]) -> None:
+    from pypdf import PdfReader  # heavy: here, so that a service at rest is without it
+
+    from printing.canvas.merging import Gathered, sheet_sizes
+
     made.pdf.seek(0)
     source = PdfReader(made.pdf)
     sizes = sheet_sizes(source)

@@ -3,8 +3,6 @@
 import threading
 from io import BytesIO
 
-import pypdfium2  # type: ignore[import-untyped]
-
 from catalogue.errors import NotFound
 
 WIDEST_PX = 1600
@@ -16,6 +14,8 @@ def sheet_png(pdf: bytes, sheet: int, width_px: int = 900) -> bytes:
 
     Raises `NotFound` where the PDF has no such sheet.
     """
+    import pypdfium2  # type: ignore[import-untyped]  # heavy: here, so that a service at rest is without it
+
     with _ONE_AT_A_TIME:
         document = pypdfium2.PdfDocument(pdf)
         try:
