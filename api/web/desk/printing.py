@@ -99,9 +99,8 @@ def show_print_page(
         rolls = newest_rolls(session, NEWEST)
         found = [roll_pages(session, number) for number in asked]
         papers, stocks, chosen = papers_here(session), stocks_here(session), paper_named(session, paper)
-        shelf, away = binders_on_shelf(session, binders_from or 1, BINDERS), any_strip_away(session)
-        if binders_from is None and shelf.total > BINDERS:  # the last ones: those that grow
-            shelf = binders_on_shelf(session, shelf.total - BINDERS + 1, BINDERS)
+        shelf = binders_on_shelf(session, binders_from, BINDERS)  # the last ones are those that grow
+        away = any_strip_away(session)
         queue, waiting_now = listed(session, queue_from, QUEUE), count_waiting(session)
     numbers = list(dict.fromkeys(number for number, _ in found))
     pages = {view.id: view for _, lying in found for view in lying}
