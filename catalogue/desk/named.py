@@ -1,10 +1,13 @@
 """What prints are made of, looked up as it is named now: a former number or "07" means the roll and frame there are."""
 
-from sqlmodel import Session
+from collections.abc import Collection
+
+from sqlmodel import Session, col, select
 
 from catalogue.rolls.file import binder_row
 from catalogue.rolls.page import roll_summaries
 from catalogue.rolls.rows import frame_row, page_row, roll_row
+from catalogue.store.tables.rolls import Roll
 from catalogue.views import RollSummary
 
 
@@ -33,3 +36,9 @@ def roll_summary(session: Session, number: str) -> RollSummary:
     """One line about a roll; raises `NotFound`."""
     (summary,) = roll_summaries(session, [roll_row(session, number)])
     return summary
+
+
+def summaries_of(session: Session, numbers: Collection[str]) -> tuple[RollSummary, ...]:
+    """One line about each roll of these present numbers, in the order of their numbers."""
+    rows = session.exec(select(Roll).where(col(Roll.number).in_(numbers)).order_by(col(Roll.number_sort))).all()
+    return roll_summaries(session, rows)

@@ -28,8 +28,8 @@ class OutSlipsAsked(OnPaper):
 
     def drawn(self, session: Session, now: Now) -> PrintedPdf:
         """They fit the smallest of those slots."""
-        from catalogue.rolls.file import get_page
         from catalogue.rolls.move import strips_away
+        from catalogue.rolls.page import page_views
         from catalogue.settings import archive_name
         from catalogue.sleeves.geometry import Size
         from printing.labels.documents import out_slips_pdf
@@ -37,7 +37,7 @@ class OutSlipsAsked(OnPaper):
 
         self.names(session)
         away = strips_away(session)
-        layouts = [get_page(session, page_id).layout for page_id in {strip.page_id for strip in away} if page_id]
+        layouts = [page.layout for page in page_views(session, {s.page_id for s in away if s.page_id}).values()]
         if not layouts:
             raise NotFound("The strips that are out are filed nowhere, so no slot waits for a slip.")
         slot = Size(min(x.slot_length_mm for x in layouts), min(x.slot_width_mm for x in layouts))

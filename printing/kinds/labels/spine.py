@@ -40,14 +40,13 @@ class SpineAsked(OfBinder, OnPaper):
         return spines_pdf([one._view(session, now) for one in things], size, paper=things[0].sheet(session))
 
     def _view(self, session: Session, now: Now) -> "BinderSpine":
-        from catalogue.rolls.change import list_rolls
+        from catalogue.desk.named import summaries_of
         from catalogue.rolls.file import get_binder
         from catalogue.settings import archive_name
         from printing.labels.plans import BinderSpine
 
         binder = get_binder(session, self.binder_id)
-        inside = {number for page in binder.pages for number in page.rolls}
-        rolls = [r for r in list_rolls(session) if r.number in inside]
+        rolls = summaries_of(session, {number for page in binder.pages for number in page.rolls})
         dates = sorted(r.exposed for r in rolls if r.exposed)
         ends = (rolls[0].number, rolls[-1].number) if rolls else ("", "")
         days = (dates[0], dates[-1]) if dates else ("", "")

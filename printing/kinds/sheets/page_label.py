@@ -24,8 +24,9 @@ class PageLabelAsked(OfPage, OnPaper):
     @classmethod
     def drawn_together(cls, session: Session, things: Sequence[Self], now: Now) -> PrintedPdf:
         """The labels one below the other, with a code each that leads to the page."""
-        from catalogue.rolls.file import get_page
+        from catalogue.rolls.page import page_views
         from printing.labels.gathering import page_labels_pdf
 
-        pages = [(get_page(session, one.page_id), one.link(now)) for one in things]
+        views = page_views(session, {one.page_id for one in things})
+        pages = [(views[one.page_id], one.link(now)) for one in things]
         return page_labels_pdf(pages, printed_on=now.on, paper=things[0].sheet(session))
