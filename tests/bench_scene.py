@@ -43,7 +43,7 @@ def colour_recipe() -> RecipeInput:
     )  # fmt: skip
 
 
-def set_up(session: Session, rolls: int = 2, capacity: int = 16, **film: object) -> Bench:
+def set_up(session: Session, rolls: int = 2, capacity: int = 16, tank: str = "Two-reel tank", **film: object) -> Bench:
     """Everything that a session needs; bottles of 1000 ml filled with 950 ml, a tank of two reels."""
     recipe = save_recipe(session, colour_recipe())
     bottles = []
@@ -52,7 +52,7 @@ def set_up(session: Session, rolls: int = 2, capacity: int = 16, **film: object)
         bath = BathFacts(chemical, 950, TODAY - timedelta(3), capacity=capacity)
         write_entry(session, bottle.id, Filled(on=TODAY - timedelta(3), bath=bath))
         bottles.append(bottle.id)
-    tank = add_tank(session, "Two-reel tank", 2, 650)
+    held = add_tank(session, tank, 2, 650)
     facts = {"frames_expected": 36, "stock": "Hazelgrain 200", **film}
     numbers = tuple(note_roll(session, NewWaiting.model_validate(facts)).number for _ in range(rolls))
-    return Bench(recipe.id, tank.id, *bottles, numbers)
+    return Bench(recipe.id, held.id, *bottles, numbers)

@@ -46,10 +46,15 @@ NO_PAGE = (".pdf", ".png", ".html", "/picture", "/api/docs", "/print/look", "/pr
 """Ends of the addresses that answer with pictures or paper, or that wait."""
 
 
-def routes() -> list[Any]:
-    """Every page and JSON route with its whole address, as the application has them."""
+def every_get() -> list[tuple[str, Any]]:
+    """Everything that is read, with its whole address, as the application has it."""
     every = [("/api" if room in _ROOMS else "", r) for room in (*_ROOMS, *_PAGES) for r in room.router.routes]
-    return [(before + r.path, r) for before, r in every if "GET" in r.methods and not r.path.endswith(NO_PAGE)]
+    return [(before + r.path, r) for before, r in every if "GET" in r.methods]
+
+
+def routes() -> list[tuple[str, Any]]:
+    """Every page and JSON route: no picture, no paper."""
+    return [(path, route) for path, route in every_get() if not path.endswith(NO_PAGE)]
 
 
 def samples(archive: Archive) -> dict[str, str]:
