@@ -181,3 +181,35 @@ def test_a_database_from_a_newer_version_is_refused_and_left_alone(folder: Path)
     with pytest.raises(ArchiveProblem, match="newer version"):
         create_app(folder)
     assert (folder / DATABASE_NAME).read_bytes() == before
+
+
+@pytest.mark.parametrize("path", ["/api/rolls/none", "/api/nowhere", "/nowhere"])
+def test_what_isnt_there_is_titled_not_found(client: TestClient, path: str) -> None:
+    answer = client.get(path)
+    assert answer.status_code == 404
+    if path.startswith("/api"):
+        assert (answer.json()["title"], answer.json()["status"]) == ("Not found", 404)
+    else:
+        assert "Not found" in answer.text and "Not possible" not in answer.text
+
+
+def test_a_method_that_isnt_there_is_titled_not_possible(client: TestClient) -> None:
+    answer = client.delete("/api/rolls")
+    assert (answer.status_code, answer.json()["title"]) == (405, "Not possible")
+
+
+def test_whatever_a_form_holds_the_page_comes_back_with_a_sentence(client: TestClient) -> None:
+    for path, form, said in (
+        ("/archive/formats", {}, "Measure this too: film, width"),
+        ("/archive/pages", {}, "Measure this too: page, width"),
+        ("/archive", {"do": "gap"}, "class=\"problem\""),
+        ("/archive", {"do": "unknown"}, "That form isn&#39;t known here"),
+        ("/binders", {"name": " "}, "class=\"problem\""),
+        ("/binders/1/pages", {"layout": "none"}, "class=\"problem\""),
+    ):
+        answer = client.post(path, data=form)
+        assert (path, answer.status_code) == (path, 422)
+        assert said in answer.text, path
+    assert client.post("/binders/99/pages", data={"layout": "135-7x6"}).status_code == 404
+    long = client.post("/rolls/2031-001", data={"do": "facts", "notes": "x" * 100_000, "stock": "y" * 5000})
+    assert (long.status_code, "at most" in long.text) == (422, True)

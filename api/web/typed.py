@@ -1,5 +1,6 @@
 """What was typed into a form: understood, or refused with a sentence."""
 
+from collections.abc import Callable
 from datetime import timedelta
 from math import isfinite
 from typing import Any, TypeVar
@@ -12,10 +13,11 @@ from catalogue.scans.log.tracks import MAX_OFFSET
 Given = TypeVar("Given", bound=BaseModel)
 
 
-def refusal(problem: ValidationError) -> str:
-    """A sentence for the first value that a model refused."""
+def refusal(problem: ValidationError, called: Callable[[str], str] = str) -> str:
+    """A sentence for the first value that a model refused; `called` says what the form calls a field of the model."""
     first = problem.errors()[0]
-    return f"{' '.join(map(str, first['loc'])).replace('_', ' ').capitalize()}: {first['msg']}."
+    words = " ".join(called(str(part)) for part in first["loc"]).replace("_", " ").capitalize()
+    return f"{words}: {first['msg']}." if words else f"{first['msg']}."
 
 
 def validated(model: type[Given], values: dict[str, Any]) -> Given:

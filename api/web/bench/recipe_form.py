@@ -10,7 +10,7 @@ from typing import Any
 
 from pydantic import ValidationError
 
-from api.web.typed import is_whole, measured
+from api.web.typed import is_whole, measured, refusal
 from catalogue.bench.recipes import RecipeInput, StepInput
 from catalogue.bench.rules.figures import (
     ML_PER_US_FLUID_OUNCE,
@@ -143,8 +143,7 @@ def recipe_from(typed: TypedRecipe, steps: list[StepInput]) -> RecipeInput:
     try:
         return RecipeInput(**typed.head, steps=steps)
     except ValidationError as problem:
-        first = problem.errors()[0]
-        raise InvalidInput(f"{str(first['loc'][0]).capitalize()}: {first['msg']}.") from problem
+        raise InvalidInput(refusal(problem)) from problem
 
 
 def step_from(texts: Texts, units: Units) -> StepInput:
@@ -201,10 +200,7 @@ def step_from(texts: Texts, units: Units) -> StepInput:
     try:
         return StepInput.model_validate(values)
     except ValidationError as problem:
-        first = problem.errors()[0]
-        name = str(first["loc"][0])
-        words = STEP_FIELDS.get(_MODEL.get(name, name), name.replace("_", " "))
-        raise InvalidInput(f"{words.capitalize()}: {first['msg']}.") from problem
+        raise InvalidInput(refusal(problem, lambda name: STEP_FIELDS.get(_MODEL.get(name, name), name))) from problem
 
 
 def texts_of(recipe: RecipeInput, units: Units) -> TypedRecipe:

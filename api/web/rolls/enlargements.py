@@ -9,7 +9,7 @@ from pydantic import ValidationError
 from api.dependencies import ArchiveHere, TypedForm
 from api.web.rolls.frame_records import print_from
 from api.web.scans.scans import show_frame
-from api.web.typed import measured
+from api.web.typed import measured, refusal
 from catalogue.darkroom.print_records import get_print, record_print, take_back_print, time_for
 from catalogue.errors import InvalidInput
 from catalogue.settings import get_units
@@ -28,10 +28,7 @@ def add(request: Request, number: str, label: str, archive: ArchiveHere, form: T
         with archive.session() as session:
             record_print(session, number, label, print_from(form, get_units(session)))
     except (InvalidInput, ValidationError) as trouble:
-        words = str(trouble)
-        if isinstance(trouble, ValidationError):
-            first = trouble.errors()[0]
-            words = f"{first['loc'][-1]}: {first['msg']}."
+        words = refusal(trouble) if isinstance(trouble, ValidationError) else str(trouble)
         kept = {name: value for name, value in form.items() if name not in ("problem", "said", "form")}
         return show_frame(request, archive, number, label, problem=words, form="print", **kept)
     return _back(number, label)

@@ -14,7 +14,7 @@ from sqlmodel import Session
 from api.dependencies import ArchiveHere, TypedForm
 from api.json.desk.prints import now_for, printed
 from api.web.rendering import page
-from api.web.typed import is_whole, whole
+from api.web.typed import is_whole, refusal, whole
 from catalogue.bench.waiting import waiting_view
 from catalogue.errors import InvalidInput, NotFound, StripleafError
 from catalogue.film.frame_numbers import parse_frames
@@ -65,8 +65,7 @@ def new_roll_from(form: dict[str, str]) -> NewRoll:
             values["process"] = ProcessInput.model_validate(process)
         return NewRoll(**values)
     except ValidationError as problem:
-        first = problem.errors()[0]
-        raise InvalidInput(f"{'.'.join(map(str, first['loc']))}: {first['msg']}.") from problem
+        raise InvalidInput(refusal(problem)) from problem
 
 
 def _places(binders: Sequence[BinderView]) -> list[tuple[str, str]]:

@@ -9,7 +9,7 @@ from sqlmodel import Session
 
 from api.dependencies import ArchiveHere, TypedForm
 from api.web.rendering import page
-from api.web.typed import is_whole, measured
+from api.web.typed import is_whole, measured, refusal
 from catalogue.bench.bottles.shelf import baths_of
 from catalogue.bench.sink.log import sessions_of
 from catalogue.errors import InvalidInput, NotFound, StripleafError
@@ -82,7 +82,7 @@ def change(request: Request, number: str, archive: ArchiveHere, form: TypedForm)
         with archive.session() as session:
             _do(session, number, do, form)
     except (StripleafError, ValidationError) as trouble:
-        words = str(trouble) if isinstance(trouble, StripleafError) else trouble.errors()[0]["msg"]
+        words = refusal(trouble) if isinstance(trouble, ValidationError) else str(trouble)
         return _show(request, archive, number, problem=words, status=422, typed={do: form})
     new = form.get("new_number", "") if do == "renumber" else number
     return RedirectResponse(f"/rolls/{quote(' '.join(new.split()))}", status_code=303)
