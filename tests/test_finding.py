@@ -181,6 +181,21 @@ def test_the_bound_on_ranking_never_hides_what_was_narrowed_to(filled: Session, 
         assert {found for found, _ in places(filled, "harbour", camera=camera)} == {roll}
 
 
+@pytest.mark.parametrize(
+    ("q", "all_of_them"),
+    [
+        ("mole", 2),  # frames 3 and 4 of 2030-014
+        ("loma", 2),  # two rolls by their stock
+        ("014", 2),  # two rolls of one running number
+    ],
+)
+def test_as_many_hits_as_asked_for_and_more_is_said_of_one_left_out(filled: Session, q: str, all_of_them: int) -> None:
+    whole = find(filled, q, limit=all_of_them)
+    assert (len(whole.hits), whole.more) == (all_of_them, False)
+    less = find(filled, q, limit=all_of_them - 1)
+    assert (less.hits, less.more) == (whole.hits[:-1], True)
+
+
 def test_nothing_typed_lists_the_newest_roll_first_and_says_if_there_is_more(filled: Session) -> None:
     found = find(filled, "", limit=2)
     assert [h.roll for h in found.hits] == ["2031-015", "2031-014"]

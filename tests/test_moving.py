@@ -90,6 +90,16 @@ def test_a_strip_that_is_out_keeps_its_slot(session: Session) -> None:
         take_out(session, roll.strips[0].id, " ")
 
 
+def test_the_history_tells_which_way_a_strip_was_turned(session: Session) -> None:
+    roll = registered(session, 6)
+    for way in (True, True, False):  # what is so already is no turn
+        turn_strip(session, roll.strips[0].id, turned_over=way)
+    for way in (True, True, False):
+        turn_strip(session, roll.strips[0].id, upside_down=way)
+    turns = ["turned over", "turned back over", "turned upside down", "turned upright"]
+    assert [m.what for m in history(session, roll.number)] == ["sleeved", *turns]
+
+
 def test_the_history_tells_from_where_to_where_and_why(session: Session) -> None:
     roll = registered(session, 6)
     other = add_page(session, "Binder 1", "135-7x6")
