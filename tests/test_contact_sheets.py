@@ -13,6 +13,7 @@ import pypdfium2
 import pytest
 from numpy.typing import NDArray
 from PIL import Image
+from reportlab.pdfgen.canvas import Canvas
 
 from catalogue.errors import DoesNotFit, InvalidInput
 from catalogue.film.formats import BUILT_IN_FORMATS, FilmFormat
@@ -25,7 +26,8 @@ from catalogue.views import FrameChoice, PageView, RollSummary
 from printing.canvas.items import Box, Code, Line, Picture, Sheet, Text
 from printing.canvas.paint import measure
 from printing.contact.film import seen_film
-from printing.contact.marks import crop_as_seen
+from printing.contact.fit import windows
+from printing.contact.marks import MARK_WORDS, crop_as_seen
 from printing.contact.options import ContactOptions
 from printing.contact.sheet import ContactSheet, paper_advice, plan_contact_sheet
 from printing.sheets import documents
@@ -383,3 +385,27 @@ def test_the_sheet_says_how_its_pictures_are_balanced(cornered: str, balance: st
         [a_page(strips=1, picture=cornered)], printed_on=ON, link=LINK, options=ContactOptions(balance=balance)
     )
     assert words in pypdf.PdfReader(BytesIO(made.pdf)).pages[0].extract_text()
+
+
+def test_strips_longer_than_the_paper_lie_the_way_that_holds_them() -> None:
+    """Pictures some 84 mm long where 82 mm are printable across: upright not one goes on, lying down each strip does."""
+    film = seen_film(a_page("120-6x4.5", "120-6x9", 2, 2), None, ContactOptions())
+    paper = Paper("narrow", "Narrow", 92.0, 400.0, 5.0)
+    parts, landscape = windows(paper, film)
+    assert landscape and len(parts) == 2
+    assert all(any(part.contains(f.rect) for part in parts) for f in film.frames)
+
+
+@pytest.mark.parametrize("marks", [True, False])
+def test_the_foot_says_what_marks_mean_only_where_they_are_drawn(marks: bool) -> None:
+    sheet = planned(a_page(), ContactOptions(marks=marks), choices={1: FrameChoice(True, None)}).sheets[0]
+    assert any(isinstance(item, Text) and MARK_WORDS in item.text for item in sheet.items) is marks
+
+
+def test_the_private_part_of_the_pdf_library_is_there() -> None:
+    """`Canvas._code`: the page's operators as a list of text, to which the painter adds a clip of its own."""
+    pdf = Canvas(BytesIO())
+    operators = getattr(pdf, "_code", None)
+    assert isinstance(operators, list), "Canvas._code is gone: paint.py clips pictures through it"
+    pdf.rect(0, 0, 1, 1)
+    assert all(isinstance(one, str) for one in operators) and len(operators) > 0 and operators is pdf._code
