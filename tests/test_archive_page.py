@@ -77,7 +77,9 @@ def test_units_change_what_is_read_and_typed_not_what_is_stored(client: TestClie
 def test_an_own_page_is_looked_at_then_kept(client: TestClient, archive: Archive) -> None:
     form = client.get("/archive/pages?like=135-7x6").text
     assert 'value="234"' in form
-    seen = client.post("/archive/pages", data={**PAGE, "do": "look"})
+    with archive.session() as other:  # somebody else writes: looking waits for nobody
+        other.connection()
+        seen = client.post("/archive/pages", data={**PAGE, "do": "look"})
     assert seen.text.count('class="slot"') == 6
     assert "6 of 35 mm 24 × 36" in seen.text
     with archive.session(reading=True) as session:

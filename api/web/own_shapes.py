@@ -113,9 +113,10 @@ def measure_page(request: Request, archive: ArchiveHere, like: str = "135-7x6") 
 def keep_page(request: Request, archive: ArchiveHere, form: TypedForm) -> Response:
     """Shows the measured page, or keeps it."""
     try:
-        with archive.session() as session:
+        keep = form.get("do") == "keep"
+        with archive.session(reading=not keep) as session:
             made = layout_from(form, get_units(session))
-            if form.get("do") != "keep":
+            if not keep:
                 return _page_screen(request, archive, form, look=made)
             add_layout(session, made)
     except StripleafError as trouble:
