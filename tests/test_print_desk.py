@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pypdf
 import pytest
-from builders import registered
+from builders import Statements, registered
 from fastapi.testclient import TestClient
 from PIL import Image
 from sqlalchemy import text
@@ -405,3 +405,22 @@ def test_the_queue_is_moved_taken_from_and_emptied(client: TestClient) -> None:
     (name,) = print_all(client)[1]
     assert client.delete(f"/api/print-desk/files/{name}").status_code == 204
     assert client.delete(f"/api/print-desk/files/{name}").status_code == 404
+
+
+def test_a_long_queue_is_shown_a_part_at_a_time_for_as_many_statements(client: TestClient) -> None:
+    def statements() -> int:
+        with Statements(archive_of(client).engine) as counted:
+            assert client.get("/print").status_code == 200
+        return counted.count
+
+    def fill(until: int) -> None:
+        with archive_of(client).session() as session:
+            for n in range(until):
+                put_in(session, "spine", {"binder_id": 1, "paper": "A4", "width_mm": 10 + n / 10})
+
+    fill(20)
+    few = statements()
+    fill(120)
+    assert statements() == few
+    text = client.get("/print?queue_from=21").text
+    assert "Things 21 to 40 of 120" in text and "Make the PDF of all 120" in text

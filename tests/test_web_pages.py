@@ -65,7 +65,7 @@ def test_a_roll_is_registered_without_scripts(client: TestClient) -> None:
         ({"first_slot": "²"}, "is no slot"),
         ({"first_slot": "99"}, "no slot 99"),
         ({"where": "99"}, "no page 99"),
-        ({"developer": "x" * 5000}, "developer"),
+        ({"developer": "x" * 5000}, "Developer"),
         ({"cuts": "1-3 | 4-6"}, "7"),
     ],
 )

@@ -11,11 +11,12 @@ from catalogue.desk.queue import (
     changed_since,
     forget_leaves,
     last_printed,
-    last_printed_on,
     note_printed,
     put_in,
     take_out,
     waiting,
+    when_printed,
+    written,
 )  # fmt: skip
 from catalogue.errors import InvalidInput, NotFound, StripleafError
 from catalogue.rolls.file import get_binder
@@ -95,20 +96,28 @@ def put_in_binder(session: Session, binder_id: int, paper: str = "", width_mm: f
     return tuple(put_in_thing(session, key, what) for key, what in things)
 
 
-def listed(session: Session) -> tuple[Waiting, ...]:
-    """The queue in order; what can't be made any more stays in it and says why."""
-    found = []
-    for wish in waiting(session):
-        title, paper, problem, printed = wish.kind, "", "", ""
+def listed(session: Session, first: int = 1, limit: int | None = None) -> tuple[Waiting, ...]:
+    """The queue in order, from the `first` (from 1) on; what can't be made any more stays in it and says why."""
+    wishes = waiting(session)[first - 1 : None if limit is None else first - 1 + limit]
+    things: dict[int, Asked | str] = {}
+    for wish in wishes:
         try:
-            kind = find_kind(wish.kind)
-            title = kind.called
-            asked = kind.understood(wish.what)
-            paper, printed = asked.paper_words(session), last_printed_on(session, wish.kind, asked.identity)
-            title = asked.title(session)
+            things[wish.id] = find_kind(wish.kind).understood(wish.what)
+        except StripleafError as trouble:
+            things[wish.id] = str(trouble)
+    printed = when_printed(session, [(t.key, t.identity) for t in things.values() if isinstance(t, Asked)])
+    found = []
+    for wish in wishes:
+        thing, paper, problem = things[wish.id], "", ""
+        title, at = KINDS[wish.kind].called if wish.kind in KINDS else wish.kind, ""
+        try:
+            if isinstance(thing, str):
+                raise InvalidInput(thing)
+            paper, at = thing.paper_words(session), printed.get((thing.key, written(thing.identity)), "")
+            title = thing.title(session)
         except StripleafError as trouble:
             problem = str(trouble)
-        found.append(Waiting(wish.id, wish.kind, wish.what, title, paper, wish.wanted_at, printed, problem))
+        found.append(Waiting(wish.id, wish.kind, wish.what, title, paper, wish.wanted_at, at, problem))
     return tuple(found)
 
 

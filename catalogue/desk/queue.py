@@ -5,7 +5,7 @@ they are made. A thing has leaves by name, each with a checksum of what stands o
 """
 
 import json
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -64,7 +64,7 @@ def put_in(session: Session, kind: str, what: Mapping[str, Any]) -> Wish:
     text = written(what)
     waits = session.exec(select(PrintWish).where(PrintWish.kind == kind, PrintWish.what == text)).first()
     if waits is None:
-        count = session.exec(select(func.count()).select_from(PrintWish)).one()
+        count = count_waiting(session)
         if count >= MOST_WISHES:
             raise InvalidInput(f"{count} things wait to be printed, and the queue holds {MOST_WISHES}. Print or empty it first.")
         waits = PrintWish(kind=kind, what=text, wanted_at=now(), position=_last(session) + 1)
@@ -100,6 +100,11 @@ def move(session: Session, wish_id: int, *, up: bool) -> None:
 def waiting(session: Session) -> tuple[Wish, ...]:
     """Everything that waits, in order."""
     return tuple(Wish(row.id or 0, row.kind, json.loads(row.what), row.wanted_at, n) for n, row in enumerate(_rows(session), 1))
+
+
+def count_waiting(session: Session) -> int:
+    """How many things wait."""
+    return session.exec(select(func.count()).select_from(PrintWish)).one()
 
 
 def empty(session: Session) -> int:
@@ -140,9 +145,16 @@ def last_printed(session: Session, kind: str, what: Mapping[str, Any]) -> dict[s
     return {row.leaf: row.checksum for row in _leaves(session, kind, what)}
 
 
-def last_printed_on(session: Session, kind: str, what: Mapping[str, Any]) -> str:
-    """When a leaf of the thing came out of the printer last, ISO 8601, or nothing."""
-    return max((row.printed_at for row in _leaves(session, kind, what)), default="")
+def when_printed(session: Session, wishes: Iterable[tuple[str, Mapping[str, Any]]]) -> dict[tuple[str, str], str]:
+    """When a leaf of each of these things came out of the printer last, ISO 8601, by kind and `written` values."""
+    asked = {(kind, written(what)) for kind, what in wishes}
+    at = func.max(PrintedLeaf.printed_at)
+    found: dict[tuple[str, str], str] = {}
+    for kind in {kind for kind, _ in asked}:
+        texts = {text for one, text in asked if one == kind}
+        query = select(PrintedLeaf.what, at).where(PrintedLeaf.kind == kind, col(PrintedLeaf.what).in_(texts))
+        found |= {(kind, what): when for what, when in session.exec(query.group_by(col(PrintedLeaf.what)))}
+    return found
 
 
 def changed_since(session: Session, kind: str, what: Mapping[str, Any], leaves: Mapping[str, str]) -> tuple[str, ...]:

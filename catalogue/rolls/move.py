@@ -121,6 +121,11 @@ def put_back(session: Session, strip_id: int, why: str = "") -> StripView:
     return _view(session, strip)
 
 
+def any_strip_away(session: Session) -> bool:
+    """Whether a strip is out."""
+    return session.exec(select(Strip.id).where(col(Strip.out)).limit(1)).first() is not None
+
+
 def strips_away(session: Session) -> tuple[StripAway, ...]:
     """All strips that are out, the one due first on top, then those out longest."""
     strips = session.exec(select(Strip).where(col(Strip.out))).all()

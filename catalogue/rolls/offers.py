@@ -37,9 +37,9 @@ class Shelf:
 
 
 def binders_on_shelf(session: Session, first: int | None = 1, limit: int = SHELF) -> Shelf:
-    """Binders from this place on, or with None the last ones, with what they hold, counted by the database."""
+    """Binders from this place on (None: the last ones), with what they hold, counted by the database."""
     total = session.exec(select(func.count()).select_from(Binder)).one()
-    first = max(1, total - limit + 1) if first is None else first
+    first = first or max(1, total - limit + 1)
     rows = session.exec(select(Binder).order_by(col(Binder.position)).offset(first - 1).limit(limit)).all()
     ids = [binder.id for binder in rows]
     pages: dict[int, int] = dict.fromkeys((key or 0 for key in ids), 0)

@@ -14,10 +14,11 @@ from api.long.background import Background
 from api.web.rendering import page
 from api.web.typed import inside, is_whole
 from catalogue.desk.papers import paper_named, papers_here, stocks_here
+from catalogue.desk.queue import count_waiting
 from catalogue.errors import DoesNotFit, InvalidInput
 from catalogue.paper.sizes import Paper
 from catalogue.rolls.change import newest_rolls
-from catalogue.rolls.move import strips_away
+from catalogue.rolls.move import any_strip_away
 from catalogue.rolls.offers import binders_on_shelf
 from catalogue.rolls.page import roll_pages
 from catalogue.store.engine import Archive
@@ -31,6 +32,8 @@ from printing.sheets.documents import FITS, ContactOptions, PaperFit, contact_sh
 NEWEST, BINDERS = 30, 12
 """Rolls and binders offered on one screen; another roll is typed, other binders are a link away."""
 router = APIRouter()
+QUEUE = 20
+"""So much of the queue is shown at once."""
 
 
 @dataclass(frozen=True)
@@ -66,12 +69,13 @@ def choose(
     request: Request, archive: ArchiveHere, background: BackgroundHere, roll: str = "", more: str = "", paper: str = "",
     fit: str = FITS[0], side: str = SIDES[0], balance: str = BALANCES[0], marks: str = "", boxes: str = "",
     percent: str = "100", back: str = "", noted: str = "", binders_from: int | None = Query(default=None, ge=1),
+    queue_from: int = Query(default=1, ge=1),
 ) -> Response:  # fmt: skip
     """The queue, and the labels and contact sheets of a roll, or of several."""
     options = ContactOptions(side, balance, bool(marks), bool(boxes), _percent(percent))
     return show_print_page(
         request, archive, background, roll=roll, more=more, paper=paper, fit=fit, options=options, back=back, noted=noted,
-        binders_from=binders_from,
+        binders_from=binders_from, queue_from=queue_from,
     )
 
 
@@ -87,7 +91,7 @@ def ask(request: Request, archive: ArchiveHere, kind: str = "") -> Response:
 def show_print_page(
     request: Request, archive: Archive, background: Background, *, roll: str = "", more: str = "", paper: str = "",
     fit: str = FITS[0], options: ContactOptions = PLAIN, back: str = "", noted: str = "", problem: str = "",
-    binders_from: int | None = None,
+    binders_from: int | None = None, queue_from: int = 1,
 ) -> Response:  # fmt: skip
     """The page, with a sentence where something was refused."""
     asked = [n for n in (roll.strip(), *(other.strip() for other in more.split(","))) if n] if roll else []
@@ -95,8 +99,9 @@ def show_print_page(
         rolls = newest_rolls(session, NEWEST)
         found = [roll_pages(session, number) for number in asked]
         papers, stocks, chosen = papers_here(session), stocks_here(session), paper_named(session, paper)
-        shelf, away = binders_on_shelf(session, binders_from, BINDERS), strips_away(session)
-        queue = listed(session)
+        shelf = binders_on_shelf(session, binders_from, BINDERS)  # the last ones are those that grow
+        away = any_strip_away(session)
+        queue, waiting_now = listed(session, queue_from, QUEUE), count_waiting(session)
     numbers = list(dict.fromkeys(number for number, _ in found))
     pages = {view.id: view for _, lying in found for view in lying}
     advice = [_advice(view, numbers, chosen, papers, fit, options) for view in pages.values()]
@@ -111,6 +116,7 @@ def show_print_page(
         away=away, kinds=list(KINDS.values()), choices={"paper": papers, "stock": stocks}, options=options,
         numbers_kind=CassetteNumbersAsked, tag_kind=BottleTagAsked, sheet_query=query,
         sheet_asked={"roll": ", ".join(numbers), "paper": chosen.key, "fit": fit, **wishes},
-        queue=queue, progress=progress_of(background), files=finished_pdfs(archive), back=inside(back), problem=problem,
+        queue=queue, queue_first=queue_from, waiting=waiting_now, queue_size=QUEUE,
+        progress=progress_of(background), files=finished_pdfs(archive), back=inside(back), problem=problem,
         noted=int(noted) if is_whole(noted) else None,
     )  # fmt: skip

@@ -20,9 +20,9 @@ class OutSlipsAsked(OnPaper):
 
     def names(self, session: Session) -> Mapping[str, object]:
         """None; raises `NotFound` where no strip is out."""
-        from catalogue.rolls.move import strips_away
+        from catalogue.rolls.move import any_strip_away
 
-        if not strips_away(session):
+        if not any_strip_away(session):
             raise NotFound("No strip is out, so there is no slip to print.")
         return {}
 
