@@ -15,7 +15,7 @@ from api.errors import on_domain_error, on_http_error, on_store_error, on_valida
 from api.json.bench import bottles, recipes, sessions, supplies, waiting
 from api.json.desk import papers, print_desk, prints
 from api.json.rolls import binders, choices, enlargements, find, rolls, shapes, strips
-from api.json.scans import folder_runs, scans
+from api.json.scans import folder_runs, scans, state
 from api.long.background import Background
 from api.security import LOOPBACK, Guard
 from api.web import archive as web_archive
@@ -55,6 +55,7 @@ _ROOMS: tuple[Any, ...] = (
     prints,
     folder_runs,
     scans,
+    state,
     waiting,
     sessions,
     papers,

@@ -13,6 +13,8 @@ from catalogue.units import MM_PER_INCH
 from catalogue.views import ScanView
 
 ScanPair = tuple[Scan, ScanFile]
+ROLES = SCAN_ROLES
+"""What a scan is to its frame, that which is shown first in front."""
 Area = tuple[float, float, float, float]
 """Left, top, width, height in parts of the upright picture."""
 

@@ -14,7 +14,7 @@ from api.web.rendering import page
 from api.web.typed import measured, validated, whole
 from catalogue.bench.cassette_picture import MOST_BYTES, cassette_in
 from catalogue.bench.recipes import list_recipes
-from catalogue.bench.sink.log import list_sessions
+from catalogue.bench.sink.log import going_sessions
 from catalogue.bench.waiting import (
     NewWaiting,
     WaitingChanges,
@@ -32,7 +32,6 @@ from catalogue.own_shapes import all_formats
 from catalogue.rolls.number import next_roll_number
 from catalogue.rolls.offers import suggestions
 from catalogue.store.engine import Archive
-from catalogue.store.tables.bench import OPEN_STATES
 
 router = APIRouter()
 _CHANGED = ("stock", "camera", "lens", "exposed", "loaded_on", "finished_on", "subject", "place", "remarks")
@@ -50,7 +49,7 @@ def _show(
 ) -> Response:
     with archive.session(reading=True) as session:
         film = waiting_film(session)
-        recipes, going = list_recipes(session), list_sessions(session, *OPEN_STATES)
+        recipes, going = list_recipes(session), going_sessions(session)
         return page(
             request, "bench.html", status=status, problem=problem, said=said, form=form or {},
             loaded=[w for w in film if w.state == "loaded"], groups=film_groups(session), by_number={w.number: w for w in film},

@@ -16,7 +16,7 @@ from catalogue.bench.bottles.shelf import BottleView, list_bottles
 from catalogue.bench.recipes import list_recipes
 from catalogue.bench.rules.baths.entries import same_words
 from catalogue.bench.rules.figures import format_time
-from catalogue.bench.sink.log import list_sessions
+from catalogue.bench.sink.log import goes_on, list_sessions
 from catalogue.bench.sink.plan import NewSession, Worked, busy_rolls, plan_session, work_out
 from catalogue.bench.sink.sink_views import TankView
 from catalogue.bench.tanks import list_tanks, loading
@@ -25,7 +25,6 @@ from catalogue.bench.waiting_views import RecipeView, WaitingView
 from catalogue.errors import InvalidInput, StripleafError
 from catalogue.own_shapes import format_of
 from catalogue.settings import get_units
-from catalogue.store.tables.bench import OPEN_STATES
 
 router = APIRouter()
 
@@ -34,10 +33,9 @@ router = APIRouter()
 def sessions(request: Request, archive: ArchiveHere) -> Response:
     """All sessions, those that go on first."""
     with archive.session(reading=True) as session:
-        found = list_sessions(session)
-        going = [s for s in found if s.state in OPEN_STATES]
-        over = [s for s in found if s.state not in OPEN_STATES]
-        return page(request, "sessions.html", going=going, over=over)
+        every = list_sessions(session)
+        going = [s for s in every if goes_on(s)]
+        return page(request, "sessions.html", going=going, over=[s for s in every if not goes_on(s)])
 
 
 def new_session_from(session: Session, form: Mapping[str, str]) -> NewSession:

@@ -15,6 +15,7 @@ from api.web.typed import is_whole, measured, seconds_off, whole
 from catalogue.errors import InvalidInput, NotFound, StripleafError
 from catalogue.rolls.change import get_roll
 from catalogue.rolls.rows import range_of
+from catalogue.rolls.scan_rows import ROLES
 from catalogue.scans.edge.numbers import name_stock, read_edge
 from catalogue.scans.log.frame_log import read_log_csv
 from catalogue.scans.log.log_frames import apply_log, zone_named
@@ -30,7 +31,6 @@ from catalogue.scans.read.folder_runs import runs_of
 from catalogue.scans.write.tell import write_sidecars
 from catalogue.settings import scan_folder
 from catalogue.store.engine import Archive
-from catalogue.store.tables.scans import SCAN_ROLES
 
 router = APIRouter()
 PICTURE_HEADERS = {"cache-control": "private, no-cache"}
@@ -156,7 +156,7 @@ def show_frame(
         around = (roll.frames[at - 1] if at else None, roll.frames[at + 1] if at + 1 < len(roll.frames) else None)
         return page(
             request, "frame_scans.html", status=422 if problem else 200, roll=roll, frame=roll.frames[at], before=around[0],
-            after=around[1], roles=SCAN_ROLES, problem=problem, said=said, positive=positive_of_roll(session, number),
+            after=around[1], roles=ROLES, problem=problem, said=said, positive=positive_of_roll(session, number),
             typed=typed, **records_of(session, roll.frames[at], typed),
         )  # fmt: skip
 

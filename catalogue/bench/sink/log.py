@@ -11,7 +11,7 @@ from catalogue.bench.sink.sink_views import SessionRoll, SessionView, SinkFact
 from catalogue.clock import now
 from catalogue.errors import InvalidInput, NotFound
 from catalogue.own_shapes import format_of
-from catalogue.store.tables.bench import FACTS, Tank, TankFact, TankRoll, TankSession, WaitingRoll
+from catalogue.store.tables.bench import FACTS, OPEN_STATES, Tank, TankFact, TankRoll, TankSession, WaitingRoll
 from catalogue.store.tables.rolls import Roll
 
 
@@ -69,6 +69,16 @@ def list_sessions(session: Session, *states: str) -> tuple[SessionView, ...]:
     if states:
         query = query.where(col(TankSession.state).in_(states))
     return tuple(session_view(session, key or 0) for key in session.exec(query))
+
+
+def goes_on(view: SessionView) -> bool:
+    """Whether the session is planned or under way."""
+    return view.state in OPEN_STATES
+
+
+def going_sessions(session: Session) -> tuple[SessionView, ...]:
+    """Sessions planned or under way, the newest first."""
+    return list_sessions(session, *OPEN_STATES)
 
 
 def sessions_of(session: Session, roll_id: int) -> tuple[SessionView, ...]:
