@@ -1,14 +1,14 @@
 """A roll as handed outward, with everything known of it, and its strips; a few queries however long it is."""
 
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import replace
 
 from sqlmodel import Session, col, select
 
 from catalogue.own_shapes import layouts_of
 from catalogue.rolls.page import places_of
-from catalogue.rolls.rows import film_of, films_of, range_of, roll_row
+from catalogue.rolls.rows import films_of, range_of, roll_row
 from catalogue.rolls.scan_rows import scan_view, scans_of
 from catalogue.settings import scan_folder
 from catalogue.store.tables.rolls import Binder, FormerNumber, Frame, Page, ProcessRecord, Roll, Strip, StripFrame
@@ -57,30 +57,53 @@ def strip_views(session: Session, strips: Sequence[Strip]) -> tuple[tuple[str, S
 
 def roll_view(session: Session, number: str) -> RollView:
     """A roll with everything known of it; raises `NotFound`."""
-    roll = roll_row(session, number)
-    film = film_of(session, roll)
-    strips = session.exec(select(Strip).where(Strip.roll_id == roll.id).order_by(col(Strip.position))).all()
-    frames = session.exec(select(Frame).where(Frame.roll_id == roll.id).order_by(col(Frame.position))).all()
-    ids = [f.id or 0 for f in frames]
-    places, scans, scans_lie_in = places_of(session, ids), scans_of(session, ids), scan_folder(session)
-    process = session.get(ProcessRecord, roll.id)
-    former = session.exec(select(FormerNumber.number).where(FormerNumber.roll_id == roll.id)).all()
+    return roll_views(session, [roll_row(session, number)])[0]
 
-    def frame_view(f: Frame) -> FrameView:
-        place = places.get(f.id or 0)
-        return FrameView(
-            id=f.id or 0, roll=roll.number, label=f.label, position=f.position, state=f.state, caption=f.caption,
-            subject=f.subject, place=f.place, keywords=f.keywords, lens=f.lens, exposed=f.exposed, notes=f.notes,
-            start_mm=f.start_mm, length_mm=f.length_mm, address=place.address if place else None,
-            page_id=place.page_id if place else None,
-            scans=tuple(scan_view(pair, scans_lie_in, film, f.length_mm) for pair in scans.get(f.id or 0, ())),
+
+def roll_views(session: Session, rolls: Sequence[Roll]) -> tuple[RollView, ...]:
+    """Rolls with everything known of them, in the order given; as many queries for a binder's as for one."""
+    ids = [roll.id or 0 for roll in rolls]
+    films, scans_lie_in = films_of(session, rolls), scan_folder(session)
+    frames = session.exec(select(Frame).where(col(Frame.roll_id).in_(ids)).order_by(col(Frame.position))).all()
+    keys = [f.id or 0 for f in frames]
+    places, scans = places_of(session, keys), scans_of(session, keys)
+    strips = session.exec(select(Strip).where(col(Strip.roll_id).in_(ids)).order_by(col(Strip.position))).all()
+    lying: dict[int, list[StripView]] = defaultdict(list)
+    for strip, (_, shown) in zip(strips, strip_views(session, strips), strict=True):
+        lying[strip.roll_id].append(shown)
+    records = session.exec(select(ProcessRecord).where(col(ProcessRecord.roll_id).in_(ids))).all()
+    process = {record.roll_id: ProcessView(**record.model_dump(exclude={"roll_id"})) for record in records}
+    former: dict[int, list[str]] = defaultdict(list)
+    before = select(FormerNumber.roll_id, FormerNumber.number).where(col(FormerNumber.roll_id).in_(ids))
+    for roll_id, number in session.exec(before.order_by(col(FormerNumber.id))):
+        former[roll_id].append(number)
+    numbers = {roll.id: roll.number for roll in rolls}
+    shown_frames: dict[int, list[FrameView]] = defaultdict(list)
+    for f in frames:
+        place, film = places.get(f.id or 0), films[f.roll_id]
+        shown_frames[f.roll_id].append(
+            FrameView(
+                id=f.id or 0, roll=numbers[f.roll_id], label=f.label, position=f.position, state=f.state, caption=f.caption,
+                subject=f.subject, place=f.place, keywords=f.keywords, lens=f.lens, exposed=f.exposed, notes=f.notes,
+                start_mm=f.start_mm, length_mm=f.length_mm, address=place.address if place else None,
+                page_id=place.page_id if place else None,
+                scans=tuple(scan_view(pair, scans_lie_in, film, f.length_mm) for pair in scans.get(f.id or 0, ())),
+            )
         )  # fmt: skip
-
-    return RollView(
-        id=roll.id or 0, number=roll.number, format=film, stock=roll.stock, camera=roll.camera, lens=roll.lens,
-        exposed=roll.exposed, processed=roll.processed, sleeved=roll.sleeved, subject=roll.subject, place=roll.place,
-        keywords=roll.keywords, notes=roll.notes, frame_range=range_of([f.label for f in frames]),
-        frames=tuple(frame_view(f) for f in frames), strips=tuple(view for _, view in strip_views(session, strips)),
-        process=ProcessView(**process.model_dump(exclude={"roll_id"})) if process else None,
-        former_numbers=tuple(former), page_ids=tuple(dict.fromkeys(s.page_id for s in strips if s.page_id is not None)),
+    return tuple(
+        RollView(
+            id=roll.id or 0, number=roll.number, format=films[roll.id or 0], stock=roll.stock, camera=roll.camera,
+            lens=roll.lens, exposed=roll.exposed, processed=roll.processed, sleeved=roll.sleeved, subject=roll.subject,
+            place=roll.place, keywords=roll.keywords, notes=roll.notes,
+            frame_range=range_of([f.label for f in shown_frames[roll.id or 0]]), frames=tuple(shown_frames[roll.id or 0]),
+            strips=tuple(lying[roll.id or 0]), process=process.get(roll.id or 0), former_numbers=tuple(former[roll.id or 0]),
+            page_ids=tuple(dict.fromkeys(s.page_id for s in lying[roll.id or 0] if s.page_id is not None)),
+        )
+        for roll in rolls
     )  # fmt: skip
+
+
+def rolls_numbered(session: Session, numbers: Collection[str]) -> tuple[RollView, ...]:
+    """The rolls that have these numbers at present, in the order given."""
+    rows = {roll.number: roll for roll in session.exec(select(Roll).where(col(Roll.number).in_(numbers)))}
+    return roll_views(session, [rows[number] for number in numbers if number in rows])

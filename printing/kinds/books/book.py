@@ -27,11 +27,11 @@ class BookAsked(OfBinder, InBook):
 
 def binder_record(session: Session, binder_id: int) -> "BinderRecord":
     """Everything of one binder for its book."""
-    from catalogue.rolls.change import get_roll
     from catalogue.rolls.file import get_binder
     from catalogue.rolls.move import strips_away
     from catalogue.rolls.number import gaps
     from catalogue.rolls.page import page_views
+    from catalogue.rolls.roll import rolls_numbered
     from catalogue.scans.look.proof_pictures import proof_pictures
     from catalogue.settings import archive_name
     from printing.book.binder_record import BinderRecord, FormerNumber, Gap, StripOut
@@ -39,7 +39,7 @@ def binder_record(session: Session, binder_id: int) -> "BinderRecord":
     binder = get_binder(session, binder_id)
     pages = proof_pictures(session, tuple(page_views(session, [p.id for p in binder.pages]).values())).pages
     numbers = dict.fromkeys(number for p in binder.pages for number in p.rolls)
-    rolls = tuple(get_roll(session, number) for number in numbers)
+    rolls = rolls_numbered(session, numbers)
     former = tuple(FormerNumber(before, roll.number) for roll in rolls for before in roll.former_numbers)
     here = {p.id for p in pages}
     out = tuple(
