@@ -1,5 +1,6 @@
 """How many statements each page and JSON route asks of the database: as written here, for thirty rolls and for a thousand."""
 
+import re
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
@@ -12,6 +13,7 @@ from sqlmodel import Session
 
 from api.app import create_app
 from catalogue.rolls.change import list_rolls
+from catalogue.rolls.file import add_binder
 from catalogue.rolls.find import find
 from catalogue.rolls.page import roll_pages
 from catalogue.scans.check.coverage import covered_rolls
@@ -151,3 +153,29 @@ def test_every_command_that_reads_too(sizes: tuple[Archive, Archive], name: str)
             command(session)
         counts.append(asked.count)
     assert counts[0] == counts[1] <= most
+
+
+def test_lists_are_shown_a_screen_at_a_time_with_the_way_on(tmp_path: Path) -> None:
+    """Each link leads to the rest, and nothing is left out between."""
+    archive = make(tmp_path / "archive", 60)
+    with archive.session() as session:
+        for n in range(3, 61):
+            add_binder(session, f"Binder {n}")
+    archive.close()
+    client = TestClient(create_app(tmp_path / "archive"), base_url="http://127.0.0.1")
+    for path, first, listed in (
+        ("/binders", "first", r'href="/binders/(\d+)"'),
+        ("/scans", "rolls_from", r'href="/rolls/([^/"]+)/scans"'),
+        ("/scans", "pages_from", r'href="/pages/(\d+)"'),
+    ):
+        one = client.get(path).text
+        (there,) = re.findall(rf'href="({path}\?{first}=\d+#{first})"', one)
+        two = client.get(there).text
+        (back,) = re.findall(rf'href="({path}\?{first}=\d+#{first})"', two)
+        assert client.get(back).text.count("</tr>") == one.count("</tr>")
+        shown, rest = re.findall(listed, one), re.findall(listed, two)
+        assert shown and rest and not set(shown) & set(rest) and len({*shown, *rest}) == 60
+    every = client.get("/api/rolls").json()
+    assert len(every) == 60
+    assert client.get("/api/rolls", params={"after": every[17]["number"], "limit": 9}).json() == every[18:27]
+    assert [b["name"] for b in client.get("/api/binders", params={"first": 59, "limit": 9}).json()] == ["Binder 59", "Binder 60"]
