@@ -11,19 +11,19 @@ from fastapi.staticfiles import StaticFiles
 
 from api.security import Guard
 from api.web.rendering import page
-from catalogue.bench.rules.times.schedule import Agitation, SinkStep, step_words, steps_as_json
+from catalogue.bench.rules.times.schedule import Agitation, TimedStep, step_words, steps_as_json
 
 BEGAN = datetime(2031, 5, 4, 18, 0, tzinfo=UTC)
 # US Navy manual 14209: the first 30 s, then 5 s each minute, pour out in the last 10 s.
 NAVY = Agitation(first_s=30, every_s=60, for_s=5)
 STEPS = (
-    SinkStep(
+    TimedStep(
         "developer", 180, "developer", "20.0 °C", NAVY, 10, wanted_c=20.0, note="Fill within 10 to 20 s, knock out bubbles."
     ),
-    SinkStep("stop bath", 30, "stop bath", "18 to 22 °C", Agitation(first_s=30), 10),
-    SinkStep("fixer", 300, "fixer", "18 to 22 °C", NAVY, 10),
-    SinkStep("hot rinse", 60, "rinse", "20 °C", optional=True),
-    SinkStep("wash", 6600, "wash", "18 to 22 °C"),
+    TimedStep("stop bath", 30, "stop bath", "18 to 22 °C", Agitation(first_s=30), 10),
+    TimedStep("fixer", 300, "fixer", "18 to 22 °C", NAVY, 10),
+    TimedStep("hot rinse", 60, "rinse", "20 °C", optional=True),
+    TimedStep("wash", 6600, "wash", "18 to 22 °C"),
 )
 CAUTIONS = (
     "Wear gloves and eye protection; keep the room aired.",

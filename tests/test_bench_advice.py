@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from catalogue.bench.rules.baths.costs import Chemistry, Money, Supply, roll_cost, supply, total
 from catalogue.bench.rules.cautions import ALL_CAUTIONS, LAST, StepKind, cautions_for
-from catalogue.bench.rules.tank_groups import TankRoom, WaitingRoll, tank_groups
+from catalogue.bench.rules.tank_groups import RollForTank, TankRoom, tank_groups
 from catalogue.errors import InvalidInput, UnknownFormat
 from catalogue.film.dates import parse_date
 
@@ -97,12 +97,12 @@ def test_supply_says_how_long_it_lasts_and_what_to_buy() -> None:
             wrong()
 
 
-def bw(number: str, when: str = "", format_key: str = "135-24x36", **changed: object) -> WaitingRoll:
+def bw(number: str, when: str = "", format_key: str = "135-24x36", **changed: object) -> RollForTank:
     known: dict[str, object] = {
         "process": "B&W", "developer": "Grauwasser", "dilution": "1+9", "temperature_c": 20, "time_s": 570,
         "stock": "Lindenhof 400",
     }  # fmt: skip
-    return WaitingRoll(number, format_key, exposed=parse_date(when) if when else None, **{**known, **changed})  # type: ignore[arg-type]
+    return RollForTank(number, format_key, exposed=parse_date(when) if when else None, **{**known, **changed})  # type: ignore[arg-type]
 
 
 TANK = TankRoom("Tank of two", 90, {"135": 45, "120": 66})
@@ -150,7 +150,7 @@ def test_reels_fill_a_tank_by_height() -> None:
 
 
 def test_what_no_tank_takes_and_what_is_not_settled_wait_apart() -> None:
-    rolls = [bw("A", "2029"), bw("S", "2030", "sheet-4x5"), WaitingRoll("U", "135-24x36")]
+    rolls = [bw("A", "2029"), bw("S", "2030", "sheet-4x5"), RollForTank("U", "135-24x36")]
     groups = tank_groups(rolls, TANK)
     assert [(group.numbers, group.ready) for group in groups] == [(("A",), True), (("S",), False), (("U",), False)]
     assert groups[0].why_not_others == (
@@ -177,7 +177,7 @@ def test_impossible_lists_are_refused() -> None:
     st.booleans(),
 )
 def test_every_roll_is_in_one_tankful_that_fits(given_rolls: list[tuple[str, str]], mixed: bool) -> None:
-    waiting = [WaitingRoll(f"R{n}", key, developer=dev) for n, (key, dev) in enumerate(given_rolls)]
+    waiting = [RollForTank(f"R{n}", key, developer=dev) for n, (key, dev) in enumerate(given_rolls)]
     groups = tank_groups(waiting, TANK, mixed_formats=mixed)
     assert sorted(n for group in groups for n in group.numbers) == sorted(roll.number for roll in waiting)
     heights = {"135-24x36": 45, "120-6x7": 66}

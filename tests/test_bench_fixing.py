@@ -13,7 +13,7 @@ from catalogue.bench.rules.times.standard_process import (
     C41,
     E6,
     E6_FIRST_DEVELOPER_PUSH,
-    Step,
+    StandardStep,
     standard_process,
 )
 from catalogue.errors import InvalidInput, NotFound
@@ -136,11 +136,11 @@ def test_processes_are_found_by_their_trade_names() -> None:
     with pytest.raises(NotFound, match="no step “rinse”"):
         E6.step("rinse")
     for made, said in (
-        (lambda: Step("fix", 60, ""), "needs a source"),
-        (lambda: Step("fix", 60, "x", 30, 31, 32), "30 °C lies outside 31 to 32"),
-        (lambda: Step("fix", 60, "x", None, 24), "one end"),
-        (lambda: Step("fix", 60, "x", None, 41, 24), "41 °C lies outside"),
-        (lambda: Step("fix", 60, "x", 99), "not 99 °C"),
+        (lambda: StandardStep("fix", 60, ""), "needs a source"),
+        (lambda: StandardStep("fix", 60, "x", 30, 31, 32), "30 °C lies outside 31 to 32"),
+        (lambda: StandardStep("fix", 60, "x", None, 24), "one end"),
+        (lambda: StandardStep("fix", 60, "x", None, 41, 24), "41 °C lies outside"),
+        (lambda: StandardStep("fix", 60, "x", 99), "not 99 °C"),
     ):
         with pytest.raises(InvalidInput, match=said):
             made()

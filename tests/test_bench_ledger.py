@@ -9,7 +9,7 @@ import pytest
 from catalogue.bench.rules.baths.entries import (
     AnyEntry,
     BathFacts,
-    Bottle,
+    BottleSize,
     ClearingMeasured,
     Corrected,
     Emptied,
@@ -41,18 +41,18 @@ from catalogue.errors import AlreadyExists, DoesNotFit, InvalidInput, NotFound, 
 DAY = date(2031, 3, 1)
 TODAY = date(2031, 12, 31)
 QUART_ML = "946.352946"  # US quart: exact by definition
-BOTTLE = Bottle("Brown bottle 2", 1000)
+BOTTLE = BottleSize("Brown bottle 2", 1000)
 FIXER = BathFacts("Lindenhof fixer", 1000, DAY, capacity=10, mixed_days=180, open_days=90, replenish_ml=25)
 STOCK = BathFacts("Grauwasser stock", 1000, DAY, capacity=10, one_shot=True)
 
 
-def write(*entries: AnyEntry, bottle: Bottle = BOTTLE, ledger: Ledger = ()) -> Ledger:
+def write(*entries: AnyEntry, bottle: BottleSize = BOTTLE, ledger: Ledger = ()) -> Ledger:
     for entry in entries:
         ledger = append(bottle, ledger, entry, TODAY)
     return ledger
 
 
-def bath_of(ledger: Ledger, bottle: Bottle = BOTTLE) -> BathState:
+def bath_of(ledger: Ledger, bottle: BottleSize = BOTTLE) -> BathState:
     found = state_of(bottle, ledger).bath
     assert found is not None
     return found
@@ -344,7 +344,7 @@ def test_entries_refuse_impossible_values() -> None:
         lambda: RollPass("/"),
         lambda: RollsDone(on=DAY, rolls=()),
         lambda: PouredBack(on=DAY, ml=0),
-        lambda: Bottle("", 500),
+        lambda: BottleSize("", 500),
         lambda: Entry(on=DAY, note="x" * 401),
         lambda: Entry(on=DAY, number=-1),
     ):

@@ -12,7 +12,7 @@ from hypothesis.stateful import RuleBasedStateMachine, invariant, precondition, 
 from catalogue.bench.rules.baths.entries import (
     AnyEntry,
     BathFacts,
-    Bottle,
+    BottleSize,
     Corrected,
     Emptied,
     Filled,
@@ -39,7 +39,7 @@ class AtTheBench(RuleBasedStateMachine):
 
     def __init__(self) -> None:
         super().__init__()
-        self.bottle = Bottle("Bottle", 1000)
+        self.bottle = BottleSize("Bottle", 1000)
         self.ledger: Ledger = ()
         self.day = DAY
 

@@ -7,18 +7,18 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from catalogue.bench.rules.dilution import Dilution, parse
-from catalogue.bench.rules.tank import REELS, Loading, Reel, Tank, check_volume, volume_needed
+from catalogue.bench.rules.tank import REELS, Loading, Reel, TankSize, check_volume, volume_needed
 from catalogue.errors import DoesNotFit, InvalidInput
 
 SMALL, MEDIUM, ROLL = REELS["35 mm"], REELS["120"], parse("1+9")
-TWO = Tank.for_reels("the two-reel tank", 2)
+TWO = TankSize.for_reels("the two-reel tank", 2)
 few = settings(max_examples=30, deadline=None)
 
 
 @pytest.mark.parametrize(("reels", "in_120"), [(1, 0), (2, 1), (3, 2), (5, 3), (8, 5)])
 def test_one_120_reel_for_two_of_35_mm(reels: int, in_120: int) -> None:
     # Common practice, no published source: what is printed on plastic tanks.
-    tank = Tank.for_reels("tank", reels)
+    tank = TankSize.for_reels("tank", reels)
     assert (tank.most(SMALL), tank.most(MEDIUM)) == (reels, in_120)
 
 
@@ -36,12 +36,12 @@ def test_more_reels_than_the_tank_is_high_are_refused() -> None:
     with pytest.raises(DoesNotFit, match=r"The 2 reels stand 111 mm.*at most 2 of 35 mm or 1 of 120"):
         Loading(TWO, (SMALL, MEDIUM))
     with pytest.raises(DoesNotFit, match=r"takes 600 ml to cover these reels, but shallow holds 500 ml"):
-        Loading(Tank("shallow", 90, 500, 300), (SMALL, SMALL))
+        Loading(TankSize("shallow", 90, 500, 300), (SMALL, SMALL))
 
 
 def test_empty_reels_go_on_top() -> None:
     # US Navy training manual 14209: empty reels on top where loaded ones do not fill the tank.
-    three = Tank.for_reels("tank", 3)
+    three = TankSize.for_reels("tank", 3)
     assert Loading(three, (SMALL,)).empty_on_top() == 2 and "2 empty reels on top" in Loading(three, (SMALL,)).words()
     assert Loading(TWO, (SMALL, SMALL)).empty_on_top() == 0 and "fill the tank" in Loading(TWO, (SMALL, SMALL)).words()
     blank = replace(SMALL, rolls=0)
@@ -55,7 +55,7 @@ def test_a_volume_must_cover_the_reels_and_go_in() -> None:
     with pytest.raises(DoesNotFit, match=r"500 ml is too little: it takes 600 ml to cover"):
         check_volume(TWO, (SMALL, SMALL), 500)
     with pytest.raises(DoesNotFit, match=r"350 ml is too little: it takes 400 ml in tall"):
-        check_volume(Tank("tall", 90, 660, 400), (SMALL,), 350)
+        check_volume(TankSize("tall", 90, 660, 400), (SMALL,), 350)
     with pytest.raises(DoesNotFit, match=r"700 ml doesn't go into the two-reel tank, which holds 660 ml"):
         check_volume(TWO, (SMALL,), 700)
     with pytest.raises(InvalidInput, match="nan ml"):
@@ -65,7 +65,7 @@ def test_a_volume_must_cover_the_reels_and_go_in() -> None:
 def test_the_greatest_need_decides() -> None:
     by_reels = volume_needed(TWO, (SMALL, SMALL), ROLL, 10)
     assert (by_reels.ml, by_reels.decided_by, by_reels.rolls_in_it) == (600, "reels", 6)
-    by_tank = volume_needed(Tank("tall", 90, 660, 400), (SMALL,), ROLL)
+    by_tank = volume_needed(TankSize("tall", 90, 660, 400), (SMALL,), ROLL)
     assert (by_tank.ml, by_tank.decided_by, by_tank.rolls_in_it) == (400, "tank", None)
     # 2 rolls × 6 ml × 51 parts ÷ 1 part = 612 ml.
     fed = volume_needed(TWO, (SMALL, SMALL), parse("1+50"), 6)
@@ -87,7 +87,7 @@ def test_too_weak_a_mix_says_how_many_rolls_instead() -> None:
 @few
 @given(st.floats(0.5, 50), st.floats(0, 100), st.integers(1, 5), st.floats(0.25, 2))
 def test_the_floor_is_kept_whatever_decides(least: float, water: float, count: int, rolls: float) -> None:
-    tank = Tank.for_reels("tank", 5)
+    tank = TankSize.for_reels("tank", 5)
     dilution = Dilution((1,), water)
     needed = volume_needed(tank, [replace(SMALL, rolls=rolls)] * count, dilution, least)
     concentrate = dilution.amounts(needed.ml).concentrates[0]
@@ -104,7 +104,7 @@ def test_film_is_counted_by_area() -> None:
     # 80 square inches a roll (common practice, many data sheets): 8x10 inch = 4 × 4x5 inch = 80 square inches.
     six_sheets = REELS["sheet"].rolls
     assert six_sheets == 6 * (4 * 5) / (8 * 10)
-    four = Tank.for_reels("tank", 3, capacity_ml=1200)
+    four = TankSize.for_reels("tank", 3, capacity_ml=1200)
     assert volume_needed(four, (REELS["sheet"],), ROLL, 80).for_concentrate_ml == pytest.approx(1200)
 
 
@@ -115,11 +115,11 @@ def test_film_is_counted_by_area() -> None:
         (lambda: Reel("120", 0, 45), "not 0 ml"),
         (lambda: Reel("120", 500, float("inf")), "not inf mm"),
         (lambda: Reel("120", 500, 66, -1), "not -1"),
-        (lambda: Tank("", 90, 600, 300), "needs a name"),
-        (lambda: Tank("t", 5, 600, 300), "not 5 mm"),
-        (lambda: Tank("t", 90, 1, 1), "not 1 ml"),
-        (lambda: Tank("t", 90, 600, 700), "600 ml, not 700 ml"),
-        (lambda: Tank.for_reels("t", 0), "not 0"),
+        (lambda: TankSize("", 90, 600, 300), "needs a name"),
+        (lambda: TankSize("t", 5, 600, 300), "not 5 mm"),
+        (lambda: TankSize("t", 90, 1, 1), "not 1 ml"),
+        (lambda: TankSize("t", 90, 600, 700), "600 ml, not 700 ml"),
+        (lambda: TankSize.for_reels("t", 0), "not 0"),
         (lambda: volume_needed(TWO, (SMALL,), ROLL, -1), "not -1 ml"),
         (lambda: volume_needed(TWO, (), ROLL), "No film"),
     ],

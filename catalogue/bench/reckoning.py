@@ -17,7 +17,7 @@ from catalogue.bench.rules.figures import (
     temperature_words,
     volume_words,
 )
-from catalogue.bench.rules.tank import REELS, Reel, Tank, check_volume, volume_needed
+from catalogue.bench.rules.tank import REELS, Reel, TankSize, check_volume, volume_needed
 from catalogue.bench.rules.times.development import COMMON_BLACK_AND_WHITE, TemperatureRule, time_at
 from catalogue.bench.rules.times.drift import drift, start_and_end
 from catalogue.bench.rules.times.fixing import fix_time
@@ -90,7 +90,7 @@ def mix(made: Dilution, volume_ml: float, unit: str = "ml") -> Answer:
 
 
 def mix_for_tank(
-    made: Dilution, tank: Tank, *, reels_35mm: int, reels_120: int, least_ml: float | None, volume_ml: float | None, unit: str
+    made: Dilution, tank: TankSize, *, reels_35mm: int, reels_120: int, least_ml: float | None, volume_ml: float | None, unit: str
 ) -> Answer:
     """The amounts for reels in a tank: for `volume_ml` if it will do, else for the least that will.
 

@@ -5,8 +5,7 @@ from collections.abc import Mapping
 from sqlmodel import Session, func, select
 
 from catalogue.bench.rules.baths.film_area import film_units
-from catalogue.bench.rules.tank import REELS, Loading, Reel
-from catalogue.bench.rules.tank import Tank as Vessel
+from catalogue.bench.rules.tank import REELS, Loading, Reel, TankSize
 from catalogue.bench.sink.sink_views import TankView
 from catalogue.errors import AlreadyExists, DoesNotFit, InvalidInput, NotFound
 from catalogue.film.formats import FilmFormat
@@ -17,7 +16,7 @@ _REEL_KINDS = {"135": "35 mm", "120": "120", "220": "120", "127": "127"}
 
 def add_tank(session: Session, name: str, reels_135: int, holds_ml: float, least_ml: float | None = None) -> TankView:
     """Keeps a tank by its measures; raises `AlreadyExists` for a name in use and `InvalidInput`."""
-    vessel = Vessel.for_reels(" ".join(name.split()), reels_135, holds_ml, least_ml)
+    vessel = TankSize.for_reels(" ".join(name.split()), reels_135, holds_ml, least_ml)
     there = session.exec(select(Tank).where(func.lower(Tank.name) == vessel.name.lower())).first()
     if there is not None:
         raise AlreadyExists(f"There is a tank {there.name} already. Give this one another name.")
@@ -40,9 +39,9 @@ def list_tanks(session: Session) -> tuple[TankView, ...]:
     return tuple(tank_view(session, key or 0) for key in session.exec(select(Tank.id).order_by(func.lower(Tank.name))))
 
 
-def vessel_of(tank: TankView) -> Vessel:
+def vessel_of(tank: TankView) -> TankSize:
     """The tank as the arithmetic takes it."""
-    return Vessel.for_reels(tank.name, tank.reels_135, tank.holds_ml, tank.least_ml or None)
+    return TankSize.for_reels(tank.name, tank.reels_135, tank.holds_ml, tank.least_ml or None)
 
 
 def reel_kind(film: FilmFormat) -> str:

@@ -5,7 +5,7 @@ from typing import Any
 from sqlmodel import Session
 
 from catalogue.bench.recipes import recipe_view
-from catalogue.bench.rules.tank_groups import TankGroup, WaitingRoll, tank_groups
+from catalogue.bench.rules.tank_groups import RollForTank, TankGroup, tank_groups
 from catalogue.bench.sink.plan import busy_rolls
 from catalogue.bench.sink.tonights_times import step_time
 from catalogue.bench.waiting import waiting_film
@@ -22,7 +22,7 @@ def film_groups(session: Session) -> tuple[TankGroup, ...]:
     return tank_groups(rolls, own=own_formats(session))
 
 
-def _wanted(session: Session, view: WaitingView) -> WaitingRoll:
+def _wanted(session: Session, view: WaitingView) -> RollForTank:
     """How a roll is to be developed; without a recipe nothing of it is settled."""
     dated = view.finished_on or view.exposed or view.loaded_on
     facts: dict[str, Any] = {
@@ -30,16 +30,16 @@ def _wanted(session: Session, view: WaitingView) -> WaitingRoll:
         "exposed": parse_date(dated) if dated else None, "push_stops": view.push_stops,
     }  # fmt: skip
     if view.recipe_id is None:
-        return WaitingRoll(**facts)
+        return RollForTank(**facts)
     recipe = recipe_view(session, view.recipe_id)
     developer = recipe.developer
     if developer is None:
-        return WaitingRoll(**facts, process=recipe.process)
+        return RollForTank(**facts, process=recipe.process)
     try:
         seconds = step_time(developer, push_stops=view.push_stops).seconds
     except StripleafError:
         seconds = None  # the recipe says nothing of this push; planning says so when it comes to it
-    return WaitingRoll(
+    return RollForTank(
         **facts, process=recipe.process, developer=developer.chemical or developer.name, dilution=developer.dilution,
         temperature_c=developer.temperature_c, time_s=seconds,
     )  # fmt: skip

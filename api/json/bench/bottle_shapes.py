@@ -174,7 +174,7 @@ class Undo(BaseModel):
     word: str = ""
 
 
-class Correction(BaseModel):
+class EntryCorrection(BaseModel):
     """What counts instead of an entry, of the same kind, and why."""
 
     model_config = ConfigDict(extra="forbid")

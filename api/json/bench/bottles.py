@@ -13,7 +13,7 @@ from api.json.bench.bottle_shapes import (
     BathOut,
     BottleOut,
     ClearingOut,
-    Correction,
+    EntryCorrection,
     EntryIn,
     FillIn,
     NewBottle,
@@ -92,7 +92,7 @@ def undone(bottle_id: int, given: Undo, archive: ArchiveHere) -> BottleOut:
 
 
 @router.post("/bottles/{bottle_id}/entries/{number}/correct")
-def corrected(bottle_id: int, number: int, given: Correction, archive: ArchiveHere) -> BottleOut:
+def corrected(bottle_id: int, number: int, given: EntryCorrection, archive: ArchiveHere) -> BottleOut:
     """Writes what counts instead of an entry; that one stays in the ledger, marked."""
     with archive.session() as session:
         entry = Corrected(on=date.today(), of=number, instead=given.instead.deed(session), word=given.word)

@@ -69,7 +69,7 @@ class TimeRequest(BaseModel):
     rolls_now: float = Field(default=1.0, gt=0, le=1000)
 
 
-class TimeOut(BaseModel):
+class RecipeTime(BaseModel):
     """A step's time in s (null where the recipe gives none), how it came about, and what to look out for."""
 
     seconds: int | None
@@ -171,14 +171,14 @@ def put_away(recipe_id: int, given: PutAway, archive: ArchiveHere) -> RecipeOut:
 
 
 @router.post("/recipes/{recipe_id}/time")
-def time(recipe_id: int, given: TimeRequest, archive: ArchiveHere) -> TimeOut:
+def time(recipe_id: int, given: TimeRequest, archive: ArchiveHere) -> RecipeTime:
     """How long a step takes tonight, by the recipe's own tables."""
     with archive.session(reading=True) as session:
         found = recipe_time(
             recipe_view(session, recipe_id), given.step, temperature_c=given.temperature_c, push_stops=given.push_stops,
             rolls_done=given.rolls_done, rolls_now=given.rolls_now, unit=get_units(session).temperature,
         )  # fmt: skip
-    return TimeOut(seconds=found.seconds, reasons=list(found.reasons), warnings=list(found.warnings))
+    return RecipeTime(seconds=found.seconds, reasons=list(found.reasons), warnings=list(found.warnings))
 
 
 @router.get("/tanks")

@@ -175,7 +175,7 @@ def _keep_price(session: Session, bottle_id: int, price: str) -> None:
 
 
 @dataclass(frozen=True)
-class _Batch:
+class _RollsGoing:
     """The rolls about to be written down, and what speaks against them."""
 
     view: BottleView
@@ -184,7 +184,7 @@ class _Batch:
     problem: str = ""
 
 
-def _batch(session: Session, bottle_id: int, numbers: tuple[str, ...], form: Mapping[str, str]) -> _Batch:
+def _batch(session: Session, bottle_id: int, numbers: tuple[str, ...], form: Mapping[str, str]) -> _RollsGoing:
     view = bottle_view(session, bottle_id)
     try:
         rolls = tuple(roll_pass(session, number) for number in dict.fromkeys(numbers))
@@ -193,8 +193,8 @@ def _batch(session: Session, bottle_id: int, numbers: tuple[str, ...], form: Map
             session, bottle_id, tuple(one.roll for one in rolls), day(form.get("on", "")), None if ml is None else float(ml)
         )
     except StripleafError as trouble:
-        return _Batch(view, problem=str(trouble))
-    return _Batch(view, rolls, found)
+        return _RollsGoing(view, problem=str(trouble))
+    return _RollsGoing(view, rolls, found)
 
 
 def _before(

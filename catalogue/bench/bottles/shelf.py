@@ -6,8 +6,7 @@ from datetime import date
 from sqlmodel import Session, col, func, or_, select
 
 from catalogue.bench.bottles.entry_rows import from_json, kind_of, to_json
-from catalogue.bench.rules.baths.entries import AnyEntry, Ledger, RollPass
-from catalogue.bench.rules.baths.entries import Bottle as Vessel
+from catalogue.bench.rules.baths.entries import AnyEntry, BottleSize, Ledger, RollPass
 from catalogue.bench.rules.baths.film_area import Amount
 from catalogue.bench.rules.baths.film_area import film_units as units_of_film
 from catalogue.bench.rules.baths.ledger import Marked, append, history, state_of, undo_last
@@ -41,7 +40,7 @@ class BottleView:
 
 def add_bottle(session: Session, name: str, holds_ml: float, notes: str = "") -> BottleView:
     """A new, empty bottle; raises `AlreadyExists` for a name in use, `InvalidInput` for a volume that can't be."""
-    vessel = Vessel(name, holds_ml)
+    vessel = BottleSize(name, holds_ml)
     there = session.exec(select(Bottle).where(func.lower(Bottle.name) == vessel.name.lower())).first()
     if there is not None:
         raise AlreadyExists(f"There is a bottle {there.name} already. Give this one another name.")
@@ -68,7 +67,7 @@ def bottle_view(session: Session, bottle_id: int) -> BottleView:
     """A bottle with its ledger; raises `NotFound`."""
     row = bottle_row(session, bottle_id)
     ledger = _ledger(session, bottle_id)
-    state = state_of(Vessel(row.name, row.holds_ml), ledger)
+    state = state_of(BottleSize(row.name, row.holds_ml), ledger)
     return BottleView(bottle_id, row.name, row.holds_ml, row.notes, row.thrown_away, state, history(ledger))
 
 
@@ -94,7 +93,7 @@ def _keep(session: Session, bottle_id: int, longer: Ledger, session_id: int | No
 def write_entry(session: Session, bottle_id: int, entry: AnyEntry, *, session_id: int | None = None) -> BottleView:
     """Adds a line to a bottle's ledger, or raises why it can't be so and writes nothing."""
     row = bottle_row(session, bottle_id)
-    longer = append(Vessel(row.name, row.holds_ml), _ledger(session, bottle_id), entry, date.today())
+    longer = append(BottleSize(row.name, row.holds_ml), _ledger(session, bottle_id), entry, date.today())
     return _keep(session, bottle_id, longer, session_id)
 
 
@@ -102,7 +101,7 @@ def undo_last_entry(session: Session, bottle_id: int, word: str = "") -> BottleV
     """Undoes the last entry that counts; it stays in the ledger, marked. Raises `NotFound` where there is none."""
     row = bottle_row(session, bottle_id)
     today = date.today()
-    longer = undo_last(Vessel(row.name, row.holds_ml), _ledger(session, bottle_id), today, today, word)
+    longer = undo_last(BottleSize(row.name, row.holds_ml), _ledger(session, bottle_id), today, today, word)
     return _keep(session, bottle_id, longer, None)
 
 

@@ -55,7 +55,7 @@ REELS: dict[str, Reel] = {
 
 
 @dataclass(frozen=True)
-class Tank:
+class TankSize:
     """A tank by what it holds. `minimum_ml` is the least that may go in, whatever stands inside."""
 
     name: str
@@ -78,7 +78,7 @@ class Tank:
             )
 
     @classmethod
-    def for_reels(cls, name: str, reels_35mm: int, capacity_ml: float | None = None, minimum_ml: float | None = None) -> "Tank":
+    def for_reels(cls, name: str, reels_35mm: int, capacity_ml: float | None = None, minimum_ml: float | None = None) -> "TankSize":
         """A tank known by how many 35 mm reels it takes; volumes not given follow from that reel's starting values."""
         if not 1 <= reels_35mm <= 20:
             raise InvalidInput(f"A tank takes 1 to 20 reels of 35 mm, not {reels_35mm}. Count what fits on its column.")
@@ -95,7 +95,7 @@ class Tank:
 class Loading:
     """Reels in a tank; refuses more than its height or its volume takes (`DoesNotFit`)."""
 
-    tank: Tank
+    tank: TankSize
     reels: tuple[Reel, ...]
 
     def __post_init__(self) -> None:
@@ -145,7 +145,7 @@ class Loading:
         )
 
 
-def check_volume(tank: Tank, reels: Iterable[Reel], volume_ml: float) -> None:
+def check_volume(tank: TankSize, reels: Iterable[Reel], volume_ml: float) -> None:
     """Refuses a volume that leaves film dry, is under the tank's minimum, or doesn't go in (`DoesNotFit`)."""
     loading = Loading(tank, tuple(reels))
     if not isfinite(volume_ml) or volume_ml <= 0:
@@ -181,7 +181,7 @@ class VolumeNeeded:
 
 
 def volume_needed(
-    tank: Tank, reels: Iterable[Reel], dilution: Dilution, least_concentrate_ml_per_roll: float | None = None
+    tank: TankSize, reels: Iterable[Reel], dilution: Dilution, least_concentrate_ml_per_roll: float | None = None
 ) -> VolumeNeeded:
     """The volume in ml for the reels: the tank's minimum, what covers them, or what feeds the film, whichever is most.
 

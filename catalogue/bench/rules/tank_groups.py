@@ -21,7 +21,7 @@ _ONE_TIME_FOR_ALL = ("c-41", "e-6")
 
 
 @dataclass(frozen=True)
-class WaitingRoll:
+class RollForTank:
     """An exposed roll and how it is to be developed; empty texts and None where that isn't settled.
 
     `exposed` gives the days as bounds, None where unknown. Temperature in °C,
@@ -95,7 +95,7 @@ class TankGroup:
     film. `why_not_others` has a sentence for each other group.
     """
 
-    rolls: tuple[WaitingRoll, ...]
+    rolls: tuple[RollForTank, ...]
     ready: bool
     why_not_others: tuple[str, ...] = ()
 
@@ -109,7 +109,7 @@ def _plain(text: str) -> str:
     return " ".join(text.split()).casefold()
 
 
-def _time_key(roll: WaitingRoll) -> tuple[object, ...]:
+def _time_key(roll: RollForTank) -> tuple[object, ...]:
     if roll.time_s is not None:
         return ("time", roll.time_s)
     if _plain(roll.process) in _ONE_TIME_FOR_ALL:
@@ -117,7 +117,7 @@ def _time_key(roll: WaitingRoll) -> tuple[object, ...]:
     return ("stock", _plain(roll.stock), roll.push_stops)
 
 
-def _key(roll: WaitingRoll) -> tuple[object, ...]:
+def _key(roll: RollForTank) -> tuple[object, ...]:
     if not roll.settled:
         return ("not settled",)
     development = (_plain(roll.process), _plain(roll.developer), "".join(_plain(roll.dilution).split()))
@@ -125,7 +125,7 @@ def _key(roll: WaitingRoll) -> tuple[object, ...]:
 
 
 def tank_groups(
-    rolls: Iterable[WaitingRoll],
+    rolls: Iterable[RollForTank],
     tank: TankRoom | None = None,
     *,
     mixed_formats: bool = True,
@@ -143,7 +143,7 @@ def tank_groups(
             raise InvalidInput(f"Roll {roll.number} waits twice in the list. Name it once.")
         seen.add(roll.number.casefold())
     gauges = {roll.number: find_format(roll.format_key, shapes).gauge for roll in waiting}
-    alike: dict[tuple[object, ...], list[WaitingRoll]] = {}
+    alike: dict[tuple[object, ...], list[RollForTank]] = {}
     for roll in waiting:
         mixing = () if mixed_formats else (gauges[roll.number],)
         alike.setdefault((*_key(roll), *mixing), []).append(roll)
@@ -159,13 +159,13 @@ def tank_groups(
     )
 
 
-def _tankfuls(rolls: list[WaitingRoll], tank: TankRoom | None, gauges: Mapping[str, str]) -> list[TankGroup]:
+def _tankfuls(rolls: list[RollForTank], tank: TankRoom | None, gauges: Mapping[str, str]) -> list[TankGroup]:
     """Each roll into the first tankful with room for its reel, oldest first."""
     ready = rolls[0].settled
     if tank is None:
         return [TankGroup(tuple(rolls), ready)]
-    fulls: list[tuple[list[WaitingRoll], Fraction]] = []
-    homeless: list[WaitingRoll] = []
+    fulls: list[tuple[list[RollForTank], Fraction]] = []
+    homeless: list[RollForTank] = []
     for roll in rolls:
         height = tank.height_of(gauges[roll.number])
         if height is None:
@@ -182,7 +182,7 @@ def _tankfuls(rolls: list[WaitingRoll], tank: TankRoom | None, gauges: Mapping[s
     return [*groups, TankGroup(tuple(homeless), False)] if homeless else groups
 
 
-def _time_words(roll: WaitingRoll) -> str:
+def _time_words(roll: RollForTank) -> str:
     if roll.time_s is not None:
         return f"{roll.time_s // 60}:{roll.time_s % 60:02} min"
     push = f" at {roll.push_stops:+g} stops" if roll.push_stops else ""
@@ -190,13 +190,13 @@ def _time_words(roll: WaitingRoll) -> str:
     return f"no time given{known}{push}"
 
 
-def _differences(one: WaitingRoll, other: WaitingRoll) -> list[str]:
+def _differences(one: RollForTank, other: RollForTank) -> list[str]:
     """How the other is developed differently: "temperature 24 °C, not 20 °C"."""
 
     def named(text: str) -> str:
         return text.strip() or "not given"
 
-    def warmth(roll: WaitingRoll) -> str:
+    def warmth(roll: RollForTank) -> str:
         return "not given" if roll.temperature_c is None else f"{roll.temperature_c:g} °C"
 
     mine, theirs = _key(one), _key(other)

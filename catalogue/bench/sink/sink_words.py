@@ -6,8 +6,7 @@ from sqlmodel import Session
 
 from catalogue.bench.rules.cautions import StepKind, cautions_for
 from catalogue.bench.rules.figures import temperature_words
-from catalogue.bench.rules.times.schedule import Agitation, Kind, steps_as_json
-from catalogue.bench.rules.times.schedule import SinkStep as Timed
+from catalogue.bench.rules.times.schedule import Agitation, Kind, TimedStep, steps_as_json
 from catalogue.bench.sink.log import session_view
 from catalogue.bench.sink.recipe_words import WARM_C, hazards_of
 from catalogue.bench.sink.sink_views import SessionView, SinkStep
@@ -52,7 +51,7 @@ def warmth(step: SinkStep, units: Units) -> str:
     )
 
 
-def timed(step: SinkStep, units: Units) -> Timed:
+def timed(step: SinkStep, units: Units) -> TimedStep:
     """A planned step as the clock at the sink runs it."""
     seconds = step.seconds or 1
     rhythm = (step.first_s, step.every_s, step.for_s) if step.every_s else (step.first_s, 0, 0)
@@ -60,7 +59,7 @@ def timed(step: SinkStep, units: Units) -> Timed:
         rhythm = (seconds, 0, 0)
     agitation = Agitation(*rhythm, step.agitation) if step.agitation else Agitation(*rhythm)
     note = ", ".join(t for t in (step.amounts, f"from {step.bottle}" if step.bottle else "") if t)
-    return Timed(
+    return TimedStep(
         step.name[:60], seconds, _TIMED.get(step.kind, "other"), warmth(step, units), agitation,
         POUR_S if seconds > 2 * POUR_S else 0, False, step.temperature_c, note,
     )  # fmt: skip

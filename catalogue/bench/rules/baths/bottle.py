@@ -14,7 +14,7 @@ from fractions import Fraction
 from functools import reduce
 
 from catalogue.bench.rules.baths.entries import (
-    Bottle,
+    BottleSize,
     ClearingMeasured,
     Deed,
     Emptied,
@@ -33,7 +33,7 @@ from catalogue.bench.rules.baths.state import BathState, BottleState, Clearing, 
 from catalogue.errors import AlreadyExists, DoesNotFit, InvalidInput
 
 
-def fold(bottle: Bottle, deeds: Iterable[Deed]) -> BottleState:
+def fold(bottle: BottleSize, deeds: Iterable[Deed]) -> BottleState:
     """The state after these deeds, which are numbered upwards (`ledger.standing` gives them).
 
     Raises `InvalidInput`, `DoesNotFit` or `AlreadyExists` where one is impossible.
@@ -175,7 +175,7 @@ def _poured_back(bath: BathState, deed: PouredBack) -> BathState:
     return replace(bath, in_bottle_ml=bath.in_bottle_ml + ml, out_ml=Fraction(0), lost_ml=bath.lost_ml + lost, remarks=remarks)
 
 
-def _replenished(bottle: Bottle, bath: BathState, deed: Replenished) -> BathState:
+def _replenished(bottle: BottleSize, bath: BathState, deed: Replenished) -> BathState:
     if bath.facts.one_shot:
         raise InvalidInput(f"{bath.facts.chemical} is used one-shot and isn't replenished. Mix new.")
     rate = bath.facts.replenish_ml_per_unit if deed.ml_per_unit is None else exact(deed.ml_per_unit)

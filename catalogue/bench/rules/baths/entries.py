@@ -46,7 +46,7 @@ def same_words(one: str, other: str) -> bool:
 
 
 @dataclass(frozen=True)
-class Bottle:
+class BottleSize:
     """A physical vessel, with the volume it holds in ml."""
 
     name: str

@@ -4,7 +4,7 @@ from dataclasses import dataclass, replace
 from datetime import date
 
 from catalogue.bench.rules.baths.bottle import fold
-from catalogue.bench.rules.baths.entries import AnyEntry, Bottle, Corrected, Deed, Ledger, Undone
+from catalogue.bench.rules.baths.entries import AnyEntry, BottleSize, Corrected, Deed, Ledger, Undone
 from catalogue.bench.rules.baths.state import BottleState
 from catalogue.errors import AlreadyExists, InvalidInput, NotFound, StripleafError
 
@@ -52,7 +52,7 @@ def standing(ledger: Ledger) -> tuple[Deed, ...]:
     return tuple(found)
 
 
-def state_of(bottle: Bottle, ledger: Ledger) -> BottleState:
+def state_of(bottle: BottleSize, ledger: Ledger) -> BottleState:
     """The bottle as its ledger has it; raises `InvalidInput` where the numbers aren't 1, 2, 3 …"""
     numbers = [entry.number for entry in ledger]
     if numbers != list(range(1, len(ledger) + 1)):
@@ -60,7 +60,7 @@ def state_of(bottle: Bottle, ledger: Ledger) -> BottleState:
     return fold(bottle, standing(ledger))
 
 
-def append(bottle: Bottle, ledger: Ledger, entry: AnyEntry, today: date) -> Ledger:
+def append(bottle: BottleSize, ledger: Ledger, entry: AnyEntry, today: date) -> Ledger:
     """The ledger with one more entry, which gets the next number.
 
     Refuses what lies in the future and whatever the bottle can't have gone
@@ -97,7 +97,7 @@ def _check_target(ledger: Ledger, entry: Undone | Corrected) -> None:
         )
 
 
-def undo_last(bottle: Bottle, ledger: Ledger, on: date, today: date, word: str = "") -> Ledger:
+def undo_last(bottle: BottleSize, ledger: Ledger, on: date, today: date, word: str = "") -> Ledger:
     """Undoes the last deed that counts; raises `NotFound` where there is none."""
     deeds = standing(ledger)
     if not deeds:

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from fractions import Fraction
 
-from catalogue.bench.rules.baths.entries import BathFacts, Bottle, RollPass
+from catalogue.bench.rules.baths.entries import BathFacts, BottleSize, RollPass
 
 
 @dataclass(frozen=True)
@@ -100,7 +100,7 @@ class BathState:
 class BottleState:
     """A bottle as it stands: its one chemical, the bath in it (None if empty), and those before, oldest first."""
 
-    bottle: Bottle
+    bottle: BottleSize
     chemical: str = ""
     bath: BathState | None = None
     former: tuple[BathState, ...] = ()

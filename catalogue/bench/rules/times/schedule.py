@@ -61,7 +61,7 @@ class Agitation:
 
 
 @dataclass(frozen=True)
-class SinkStep:
+class TimedStep:
     """One bath or wash at the sink.
 
     `name` is written as in the middle of a sentence ("first developer"). `seconds` is from begun to over; `pour_s` of
@@ -105,7 +105,7 @@ class SinkEvent:
     what: What
 
 
-def cues(step: SinkStep) -> tuple[SinkEvent, ...]:
+def cues(step: TimedStep) -> tuple[SinkEvent, ...]:
     """Everything the clock says during a step, in order, each second at most once.
 
     There is always a first one at 0 and an "end" at `step.seconds`. An agitation is due at each multiple of `every_s`.
@@ -131,7 +131,7 @@ def cues(step: SinkStep) -> tuple[SinkEvent, ...]:
     return tuple(SinkEvent(at, said[at]) for at in sorted(said))
 
 
-def total_s(steps: Iterable[SinkStep], *, with_optional: bool = True) -> int:
+def total_s(steps: Iterable[TimedStep], *, with_optional: bool = True) -> int:
     """The bare time of all steps in seconds, without what lies between them."""
     return sum(step.seconds for step in steps if with_optional or not step.optional)
 
@@ -143,7 +143,7 @@ def clock_words(seconds: int) -> str:
     return f"{minutes}:{rest:02}" if minutes < 100 else f"{minutes // 60}:{minutes % 60:02}:{rest:02}"
 
 
-def agitation_words(step: SinkStep) -> str:
+def agitation_words(step: TimedStep) -> str:
     """The agitation of a step in a sentence, for reading before it is begun."""
     moving, how = step.agitation, step.agitation.how
     if moving.first_s >= step.seconds - step.pour_s:
@@ -155,7 +155,7 @@ def agitation_words(step: SinkStep) -> str:
     return ", ".join(parts) if parts else "let it stand"
 
 
-def step_words(step: SinkStep) -> str:
+def step_words(step: TimedStep) -> str:
     """A step in one sentence, for the list that is read without the clock."""
     parts = [f"{step.name[:1].upper()}{step.name[1:]} {clock_words(step.seconds)}", step.temperature, agitation_words(step)]
     if step.pour_s:
@@ -163,8 +163,8 @@ def step_words(step: SinkStep) -> str:
     return "; ".join(part for part in parts if part) + (" (may be left out)." if step.optional else ".")
 
 
-def steps_as_json(steps: Iterable[SinkStep]) -> list[dict[str, object]]:
-    """The steps as the page at the sink reads them: what `SinkStep` holds, and its cues."""
+def steps_as_json(steps: Iterable[TimedStep]) -> list[dict[str, object]]:
+    """The steps as the page at the sink reads them: what `TimedStep` holds, and its cues."""
     return [
         {
             "name": step.name,

@@ -16,7 +16,7 @@ _E6_SHEET = "process data sheet, from memory"
 
 
 @dataclass(frozen=True)
-class Step:
+class StandardStep:
     """One bath: `seconds` in it, and °C as target and range; None where the process leaves it to the maker's sheet."""
 
     name: str
@@ -65,7 +65,7 @@ class StandardProcess:
     """A process by its trade name, its baths in order, and what sources disagree about."""
 
     name: str
-    steps: tuple[Step, ...]
+    steps: tuple[StandardStep, ...]
     notes: tuple[str, ...] = ()
 
     @property
@@ -73,7 +73,7 @@ class StandardProcess:
         """All steps with a time, added up, without drying."""
         return sum(step.seconds or 0.0 for step in self.steps)
 
-    def step(self, name: str) -> Step:
+    def step(self, name: str) -> StandardStep:
         """The first step of that name; raises `NotFound`."""
         for step in self.steps:
             if step.name == name:
@@ -81,14 +81,14 @@ class StandardProcess:
         raise NotFound(f"{self.name} has no step “{name[:40]}”. It has {', '.join(step.name for step in self.steps)}.")
 
 
-def _other_c41(name: str, seconds: float) -> Step:
-    return Step(name, seconds, f"time: {_C41_SHEET}; range: data sheet, from memory, one reference has 24 to 40 °C", None, 24, 41)
+def _other_c41(name: str, seconds: float) -> StandardStep:
+    return StandardStep(name, seconds, f"time: {_C41_SHEET}; range: data sheet, from memory, one reference has 24 to 40 °C", None, 24, 41)
 
 
 C41 = StandardProcess(
     "C-41",
     (
-        Step(
+        StandardStep(
             "developer",
             195,
             f"time: an encyclopaedia and two darkroom guides; tolerance: {_C41_SHEET}",
@@ -113,20 +113,20 @@ C41 = StandardProcess(
 E6 = StandardProcess(
     "E-6",
     (
-        Step("first developer", 360, _E6_SHEET, 38.0, 37.7, 38.3, "100.4 °F ± 0.5 °F."),
-        Step("first wash", 120, _E6_SHEET),
-        Step(
+        StandardStep("first developer", 360, _E6_SHEET, 38.0, 37.7, 38.3, "100.4 °F ± 0.5 °F."),
+        StandardStep("first wash", 120, _E6_SHEET),
+        StandardStep(
             "reversal bath",
             120,
             _E6_SHEET,
             note="Room light is allowed after 1 min; no wash follows (US Army course text).",
         ),
-        Step("colour developer", 360, _E6_SHEET),
-        Step("pre-bleach", 120, _E6_SHEET),
-        Step("bleach", 360, _E6_SHEET),
-        Step("fix", 240, _E6_SHEET),
-        Step("final wash", 240, _E6_SHEET),
-        Step("final rinse", 60, _E6_SHEET),
+        StandardStep("colour developer", 360, _E6_SHEET),
+        StandardStep("pre-bleach", 120, _E6_SHEET),
+        StandardStep("bleach", 360, _E6_SHEET),
+        StandardStep("fix", 240, _E6_SHEET),
+        StandardStep("final wash", 240, _E6_SHEET),
+        StandardStep("final rinse", 60, _E6_SHEET),
     ),
     (
         "Sources disagree on the first developer: 38.0 ± 0.3 °C (data sheet, from memory) or 37.8 °C (an encyclopaedia). "
@@ -138,7 +138,7 @@ E6 = StandardProcess(
 BLACK_AND_WHITE = StandardProcess(
     "black-and-white",
     (
-        Step(
+        StandardStep(
             "developer",
             None,
             "US Navy training manual 14209: 68 °F",
