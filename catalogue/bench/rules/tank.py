@@ -78,7 +78,9 @@ class TankSize:
             )
 
     @classmethod
-    def for_reels(cls, name: str, reels_35mm: int, capacity_ml: float | None = None, minimum_ml: float | None = None) -> "TankSize":
+    def for_reels(
+        cls, name: str, reels_35mm: int, capacity_ml: float | None = None, minimum_ml: float | None = None
+    ) -> "TankSize":
         """A tank known by how many 35 mm reels it takes; volumes not given follow from that reel's starting values."""
         if not 1 <= reels_35mm <= 20:
             raise InvalidInput(f"A tank takes 1 to 20 reels of 35 mm, not {reels_35mm}. Count what fits on its column.")

@@ -82,7 +82,8 @@ class StandardProcess:
 
 
 def _other_c41(name: str, seconds: float) -> StandardStep:
-    return StandardStep(name, seconds, f"time: {_C41_SHEET}; range: data sheet, from memory, one reference has 24 to 40 °C", None, 24, 41)
+    source = f"time: {_C41_SHEET}; range: data sheet, from memory, one reference has 24 to 40 °C"
+    return StandardStep(name, seconds, source, None, 24, 41)
 
 
 C41 = StandardProcess(
