@@ -24,7 +24,15 @@ from catalogue.rolls.number import renumber_roll
 from catalogue.rolls.process import ProcessInput
 from catalogue.sleeves.geometry import Rect
 from catalogue.store.engine import open_archive
-from printing.book.binder_record import BinderRecord, FormerNumber, Gap, StripOut, span_words, where_words, why_uncertain
+from printing.book.binder_record import (
+    BinderRecord,
+    NumberBefore,
+    NumberWithoutRoll,
+    StripNotThere,
+    span_words,
+    where_words,
+    why_uncertain,
+)
 from printing.book.documents import book_pdf, planned_book, write_book
 from printing.book.index import build_index, letter_of, sort_key, terms
 from printing.book.leaves import LETTERS, Block, LeafShape, check_letters, flow, wrapped
@@ -74,9 +82,9 @@ def recorded(session: Session, picture: Path) -> BinderRecord:
     for page in pages:
         frames = tuple(replace(f, picture=str(picture) if f.label == "2" else None) for f in page.plan.frames)
         given.append(replace(page, plan=replace(page.plan, frames=frames)))
-    out = (StripOut(second.number, "11–16", "printing", "2031-09-01", "2031-10", "page 2, third strip from the top"),)
-    gaps = (Gap("2031-003", "Blank roll, the film never left the cassette."),)
-    former = (FormerNumber("B-7", first.number),)
+    out = (StripNotThere(second.number, "11–16", "printing", "2031-09-01", "2031-10", "page 2, third strip from the top"),)
+    gaps = (NumberWithoutRoll("2031-003", "Blank roll, the film never left the cassette."),)
+    former = (NumberBefore("B-7", first.number),)
     return BinderRecord(pages[0].archive_name, pages[0].binder, "Small format.", tuple(given), rolls, gaps, former, out)
 
 

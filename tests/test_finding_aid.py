@@ -15,7 +15,7 @@ from catalogue.errors import InvalidInput
 from catalogue.rolls.change import get_roll
 from catalogue.rolls.file import add_binder, get_page
 from catalogue.store.engine import open_archive
-from printing.book.binder_record import BinderRecord, Gap
+from printing.book.binder_record import BinderRecord, NumberWithoutRoll
 from printing.book.documents import book_pdf
 from printing.book.finding_aid import ELEMENTS, LEVELS, Counts, Description, as_html, finding_aid
 from printing.book.finding_aid_leaves import plan_finding_aid
@@ -42,7 +42,8 @@ def records(tmp_path_factory: pytest.TempPathFactory) -> tuple[BinderRecord, ...
         for rolls in ((long.number, short.number), (sly.number,)):
             views = tuple(get_roll(session, number) for number in rolls)
             pages = tuple(get_page(session, key) for key in dict.fromkeys(key for view in views for key in view.page_ids))
-            made.append(BinderRecord(pages[0].archive_name, pages[0].binder, "", pages, views, (Gap("2031-003", "never used"),)))
+            gaps = (NumberWithoutRoll("2031-003", "never used"),)
+            made.append(BinderRecord(pages[0].archive_name, pages[0].binder, "", pages, views, gaps))
     archive.close()
     return made[0], replace(made[1], notes="Medium format, kept apart.")
 

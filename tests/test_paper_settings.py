@@ -16,12 +16,10 @@ from sqlmodel import Session, select
 
 from api.app import create_app
 from api.web.desk.papers import EDGES
-from catalogue.desk import kept_papers as paper_settings
 from catalogue.desk import papers
-from catalogue.desk.kept_papers import Correction, PrinterMargins
 from catalogue.errors import AlreadyExists, DoesNotFit, InvalidInput, NotFound
-from catalogue.paper.label_sheets import MOST_OFFSET_MM, StockUse, own_stock
-from catalogue.paper.sizes import PAPERS, Paper
+from catalogue.paper.label_sheets import PrintOffset, StockUse, own_stock
+from catalogue.paper.sizes import PAPERS, Paper, PrinterMargins
 from catalogue.rolls.file import add_binder
 from catalogue.settings import set_setting
 from catalogue.sleeves.geometry import Rect
@@ -60,19 +58,15 @@ def client(still: TestClient) -> Iterator[TestClient]:
 def nothing_is_kept(client: TestClient) -> bool:
     archive: Archive = client.app.state.archive  # type: ignore[attr-defined]
     with archive.session(reading=True) as session:
-        lists = (paper_settings.own_papers(session), paper_settings.own_sheets(session), paper_settings.papers_chosen(session))
-        return (
-            not any(lists)
-            and not paper_settings.corrections(session)
-            and (paper_settings.printer_margins(session) == PrinterMargins())
-        )
+        lists = (papers.own_papers(session), papers.own_sheets(session), papers.papers_chosen(session))
+        return not any(lists) and not papers.corrections(session) and (papers.printer_margins(session) == PrinterMargins())
 
 
 def test_settings_come_back_as_they_were_kept(archive: Archive) -> None:
     with archive.session() as session:
         papers.add_paper(session, " Baryta  13 × 18 ", 180, 130)
         papers.choose_papers(session, ["A4", "8x10"])
-        paper_settings.set_printer_margins(session, PrinterMargins(3, 4, 12.7, 0))
+        papers.set_printer_margins(session, PrinterMargins(3, 4, 12.7, 0))
         papers.keep_correction(session, 0.5, -0.5)
         papers.keep_correction(session, -1.5, 2, "a4-3x7")
         papers.add_sheet(session, own_stock(A4, 2, 5, 90, 50, 5, name="Box ends"))
@@ -88,10 +82,10 @@ def test_settings_come_back_as_they_were_kept(archive: Archive) -> None:
         assert papers.use_of(session, "Box ends").offset.dx == 0.5
         assert len(papers.stocks_here(session)) == 11
     with archive.session() as session:
-        for sheet in ("a4-3x7", paper_settings.EVERY_SHEET):
-            paper_settings.remove_correction(session, sheet)
-        paper_settings.remove_own_sheet(session, "own-box-ends")
-        paper_settings.remove_own_paper(session, own.key)
+        for sheet in ("a4-3x7", papers.EVERY_SHEET):
+            papers.remove_correction(session, sheet)
+        papers.remove_own_sheet(session, "own-box-ends")
+        papers.remove_own_paper(session, own.key)
         papers.choose_papers(session, [])
         assert [p.key for p in papers.papers_here(session)] == list(PAPERS)
         assert papers.use_of(session, "a4-3x7").offset.dx == 0
@@ -106,8 +100,7 @@ def test_paper_left_out_is_one_that_is_in_the_house(session: Session) -> None:
     assert papers.paper_named(session, among=("A4", "Letter")).key == "A4"  # a book needs one of the two
 
 
-def test_the_largest_correction_is_the_same_where_it_is_kept_and_where_it_is_used() -> None:
-    assert paper_settings.MOST_CORRECTION_MM == MOST_OFFSET_MM
+def test_a_paper_whose_margins_contradict_one_another_is_refused() -> None:
     with pytest.raises(InvalidInput, match="margins of"):
         Paper("x", "x", 100, 150, 5, (1, 2, 3, 4))
 
@@ -117,13 +110,13 @@ def test_the_largest_correction_is_the_same_where_it_is_kept_and_where_it_is_use
     [
         (lambda s: PrinterMargins(bottom=25.5), InvalidInput, r"25\.5 mm at the bottom .* 0 to 25 mm"),
         (lambda s: PrinterMargins(left=float("nan")), InvalidInput, "at the left"),
-        (lambda s: Correction(5.5, 0), InvalidInput, r"5\.5 mm across and 0 mm down is more than 5 mm"),
+        (lambda s: PrintOffset(5.5, 0), InvalidInput, r"5\.5 mm across and 0 mm down is more than 5 mm"),
         (lambda s: papers.add_paper(s, "Stamp", 20, 30), InvalidInput, "20 × 30 mm .* 90 to 1200 mm"),
         (lambda s: papers.add_paper(s, " – ", 100, 150), InvalidInput, "1 to 60 characters"),
         (lambda s: papers.add_paper(s, "A4", 100, 150), AlreadyExists, "known paper “A4”"),
         (lambda s: papers.choose_papers(s, ["A4", "napkin"]), InvalidInput, "“napkin” is not a paper"),
-        (lambda s: paper_settings.remove_own_paper(s, "own-gone"), NotFound, "“own-gone”"),
-        (lambda s: paper_settings.remove_own_sheet(s, "own-gone"), NotFound, "“own-gone”"),
+        (lambda s: papers.remove_own_paper(s, "own-gone"), NotFound, "“own-gone”"),
+        (lambda s: papers.remove_own_sheet(s, "own-gone"), NotFound, "“own-gone”"),
         (lambda s: papers.keep_correction(s, 1, 1, "cloth"), InvalidInput, "“cloth” is not a label sheet"),
         (lambda s: papers.add_sheet(s, own_stock(A4, 3, 8, 15, 5, name="Slivers")), DoesNotFit, r"12\.0 × 2\.0 mm"),
         (lambda s: papers.add_sheet(s, own_stock(A4, 3, 8, 60, 30, name="a4-3x7")), AlreadyExists, "known label sheet “a4-3x7”"),
@@ -144,10 +137,10 @@ def test_a_paper_stays_while_a_label_sheet_is_on_it(session: Session) -> None:
         papers.add_paper(session, "small card", 100, 150)
     papers.add_sheet(session, own_stock(paper, 1, 3, 80, 40, name="Card labels"))
     with pytest.raises(InvalidInput, match="“Card labels” is on this paper"):
-        paper_settings.remove_own_paper(session, paper.key)
-    paper_settings.remove_own_sheet(session, "own-card-labels")
-    paper_settings.remove_own_paper(session, paper.key)
-    assert not paper_settings.own_papers(session)
+        papers.remove_own_paper(session, paper.key)
+    papers.remove_own_sheet(session, "own-card-labels")
+    papers.remove_own_paper(session, paper.key)
+    assert not papers.own_papers(session)
 
 
 FORM = {"name": "Box ends", "paper": "A4", "columns": "2", "rows": "4", "width": "90", "height": "60",
@@ -180,7 +173,7 @@ def test_an_own_sheet_prints_where_it_was_measured_moved_by_the_correction(clien
 
 
 def test_labels_keep_out_of_the_edge_that_the_printer_leaves_blank(session: Session) -> None:
-    paper_settings.set_printer_margins(session, PrinterMargins(4, 4, 15, 4))
+    papers.set_printer_margins(session, PrinterMargins(4, 4, 15, 4))
     use = papers.use_of(session, "a4-3x8-edge")
     assert use.printable == Rect(4, 4, 202, 278)
     # The grid ends 0.5 mm above the paper's lower edge: 15 - 0.5 mm of each label stay free there, 4 - 0.5 mm above.

@@ -17,7 +17,7 @@ from catalogue.sleeves.geometry import TOLERANCE_MM, Rect
 SAFE_MM = 1.5
 """Kept free of text inside a label's edge: labels are cut, and fed, with about this much play (common practice)."""
 MOST_OFFSET_MM = 5.0
-"""The largest correction of a printer; more than this is a sheet put in wrongly."""
+"""The largest correction of a printer, as much as the scales of the test sheet show; more is a sheet put in wrongly."""
 SMALLEST_TEXT_MM = (15.0, 6.0)
 """The least room for text, along and across its lines, in which a roll number stays readable."""
 BAND_MM = 3.5
@@ -161,7 +161,7 @@ class PrintOffset:
         if not all(isfinite(v) and abs(v) <= MOST_OFFSET_MM for v in (self.dx, self.dy)):
             raise InvalidInput(
                 f"A correction of {self.dx:g} mm across and {self.dy:g} mm down is more than {MOST_OFFSET_MM:g} mm. "
-                "Put the sheet in straight and print the test sheet again."
+                "Put the sheet in straight, print the test sheet again and read both numbers off it."
             )
 
 

@@ -1,11 +1,16 @@
-"""Paper sizes in mm with the margin that printers leave blank."""
+"""Paper sizes in mm, known and own, with the margin that printers leave blank."""
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import asdict, dataclass, replace
+from math import isfinite
 from types import MappingProxyType
 
 from catalogue.errors import InvalidInput
 from catalogue.sleeves.geometry import Rect
+
+MOST_MARGIN_MM = 25.0
+OWN_PAPER_MM = (90.0, 1200.0)
+"""The shortest and longest edge of an own paper: with margins of 25 mm the smallest still has room for a line."""
 
 
 @dataclass(frozen=True)
@@ -41,6 +46,33 @@ class Paper:
     def turned(self, landscape: bool) -> tuple[float, float]:
         """Width and height as the sheet lies."""
         return (self.height_mm, self.width_mm) if landscape else (self.width_mm, self.height_mm)
+
+
+def own_paper(key: str, name: str, width_mm: float, height_mm: float) -> Paper:
+    """A paper by its measures, whichever edge is named first; `InvalidInput` for a size that no printer for a desk takes."""
+    short, long = sorted((width_mm, height_mm))
+    low, high = OWN_PAPER_MM
+    if not all(isfinite(edge) and low <= edge <= high for edge in (short, long)):
+        raise InvalidInput(f"{name}: {short:g} × {long:g} mm can't be a paper here. Each edge measures {low:g} to {high:g} mm.")
+    return Paper(key, name, short, long)
+
+
+@dataclass(frozen=True)
+class PrinterMargins:
+    """What the printer leaves blank along each edge of an upright sheet, in mm, 0 to 25."""
+
+    top: float = 5.0
+    right: float = 5.0
+    bottom: float = 5.0
+    left: float = 5.0
+
+    def __post_init__(self) -> None:
+        for edge, value in asdict(self).items():
+            if not (isfinite(value) and 0 <= value <= MOST_MARGIN_MM):
+                raise InvalidInput(
+                    f"A margin of {value:g} mm at the {edge} is not possible. Give 0 to {MOST_MARGIN_MM:g} mm; "
+                    "the printer's data sheet names it, and a page printed black to the edge shows it."
+                )
 
 
 _INCH = 25.4

@@ -15,7 +15,7 @@ Pictures = Mapping[tuple[str, str], str | PictureToMake]
 
 
 @dataclass(frozen=True)
-class Gap:
+class NumberWithoutRoll:
     """A number that no roll bears, and why."""
 
     number: str
@@ -23,7 +23,7 @@ class Gap:
 
 
 @dataclass(frozen=True)
-class FormerNumber:
+class NumberBefore:
     """A number that a roll bore once, and the one it bears now."""
 
     former: str
@@ -31,7 +31,7 @@ class FormerNumber:
 
 
 @dataclass(frozen=True)
-class StripOut:
+class StripNotThere:
     """A strip that isn't in its slot; `frames` as a range in words, dates as EDTF or empty."""
 
     roll: str
@@ -56,9 +56,9 @@ class BinderRecord:
     notes: str
     pages: tuple[PageView, ...]
     rolls: tuple[RollView, ...]
-    gaps: tuple[Gap, ...] = ()
-    former: tuple[FormerNumber, ...] = ()
-    out: tuple[StripOut, ...] = ()
+    gaps: tuple[NumberWithoutRoll, ...] = ()
+    former: tuple[NumberBefore, ...] = ()
+    out: tuple[StripNotThere, ...] = ()
 
     def __post_init__(self) -> None:
         for page in self.pages:

@@ -7,10 +7,10 @@ from pydantic import BaseModel, ConfigDict, Field
 
 from api.dependencies import ArchiveHere
 from api.errors import PROBLEMS
-from catalogue.desk import kept_papers as paper_settings
 from catalogue.desk import papers
-from catalogue.desk.kept_papers import EVERY_SHEET, Correction, PrinterMargins, own_key
-from catalogue.paper.label_sheets import LabelStock, own_stock
+from catalogue.desk.papers import EVERY_SHEET, own_key
+from catalogue.paper.label_sheets import LabelStock, PrintOffset, own_stock
+from catalogue.paper.sizes import PrinterMargins
 from catalogue.store.engine import Archive
 
 router = APIRouter(responses=PROBLEMS, tags=["print"])
@@ -83,7 +83,7 @@ class PapersOut(BaseModel):
     every_sheet: CorrectionIO = Field(description="The correction of label sheets without one of their own.")
 
 
-def _sheet(stock: LabelStock, correction: Correction) -> SheetOut:
+def _sheet(stock: LabelStock, correction: PrintOffset) -> SheetOut:
     measures = {name: getattr(stock, name) for name in SheetIO.model_fields if name not in ("name", "paper")}
     given = CorrectionIO.model_validate(correction)
     return SheetOut(key=stock.key, name=stock.name, paper=stock.paper.key, correction=given, **measures)
@@ -97,9 +97,9 @@ def _all(archive: Archive) -> PapersOut:
                 PaperOut(key=p.key, name=p.name, width_mm=p.width_mm, height_mm=p.height_mm, in_the_house=p.key in here)
                 for p in papers.all_papers(session)
             ],
-            margins=MarginsIO.model_validate(paper_settings.printer_margins(session)),
-            label_sheets=[_sheet(s, paper_settings.correction_for(session, s.key)) for s in papers.stocks_here(session)],
-            every_sheet=CorrectionIO.model_validate(paper_settings.correction_for(session, EVERY_SHEET)),
+            margins=MarginsIO.model_validate(papers.printer_margins(session)),
+            label_sheets=[_sheet(s, papers.correction_for(session, s.key)) for s in papers.stocks_here(session)],
+            every_sheet=CorrectionIO.model_validate(papers.correction_for(session, EVERY_SHEET)),
         )
 
 
@@ -129,7 +129,7 @@ def add_paper(given: PaperIO, archive: ArchiveHere) -> PapersOut:
 def remove_paper(key: Key, archive: ArchiveHere) -> PapersOut:
     """Forgets an own paper, unless a label sheet is on it."""
     with archive.session() as session:
-        paper_settings.remove_own_paper(session, key)
+        papers.remove_own_paper(session, key)
     return _all(archive)
 
 
@@ -137,7 +137,7 @@ def remove_paper(key: Key, archive: ArchiveHere) -> PapersOut:
 def set_margins(given: MarginsIO, archive: ArchiveHere) -> PapersOut:
     """Sets what the printer leaves blank, 0 to 25 mm at each edge."""
     with archive.session() as session:
-        paper_settings.set_printer_margins(session, PrinterMargins(**given.model_dump()))
+        papers.set_printer_margins(session, PrinterMargins(**given.model_dump()))
     return _all(archive)
 
 
@@ -163,5 +163,5 @@ def add_sheet(given: SheetIO, archive: ArchiveHere) -> PapersOut:
 def remove_sheet(key: Key, archive: ArchiveHere) -> PapersOut:
     """Forgets an own label sheet and its correction."""
     with archive.session() as session:
-        paper_settings.remove_own_sheet(session, key)
+        papers.remove_own_sheet(session, key)
     return _all(archive)

@@ -11,12 +11,11 @@ from api.dependencies import ArchiveHere, TypedForm
 from api.web.desk.sheet_picture import sheet_svg
 from api.web.rendering import page
 from api.web.typed import measured, whole
-from catalogue.desk import kept_papers as paper_settings
 from catalogue.desk import papers
-from catalogue.desk.kept_papers import EVERY_SHEET, Correction, PrinterMargins, own_key
+from catalogue.desk.papers import EVERY_SHEET, own_key
 from catalogue.errors import DoesNotFit, InvalidInput, StripleafError
 from catalogue.paper.label_sheets import LabelStock, PrintOffset, StockUse, find_stock, own_stock
-from catalogue.paper.sizes import PAPERS
+from catalogue.paper.sizes import PAPERS, PrinterMargins
 from catalogue.settings import get_units
 from catalogue.sleeves.geometry import Rect
 from catalogue.store.engine import Archive
@@ -54,8 +53,7 @@ def _signed(form: dict[str, str], name: str, words: str) -> float:
 
 def _test_pictures(session: Session, stock: LabelStock) -> tuple[Markup, tuple[Markup, ...]]:
     """The top left corner of a test sheet, and its two scales larger where both are printed."""
-    kept = paper_settings.correction_for(session, stock.key)
-    use = StockUse(stock, offset=PrintOffset(kept.dx, kept.dy))
+    use = StockUse(stock, offset=papers.correction_for(session, stock.key))
     sheet, first = printer_scales(use), stock.label(1)
     width, height = min(stock.paper.width_mm, first.right + SHOWN_MM), min(stock.paper.height_mm, first.bottom + SHOWN_MM)
     spoken = f"The top left corner of the test sheet for {stock.name}."
@@ -70,7 +68,7 @@ def _test_pictures(session: Session, stock: LabelStock) -> tuple[Markup, tuple[M
     )
 
 
-def _correction_words(correction: Correction) -> str:
+def _correction_words(correction: PrintOffset) -> str:
     dx, dy = (f"{v:+g}".replace("-", "−") if v else "0" for v in (correction.dx, correction.dy))
     return f"{dx} mm across, {dy} mm down"
 
@@ -80,26 +78,26 @@ def _show(
 ) -> Response:
     with archive.session(reading=True) as session:
         units, stocks = get_units(session), papers.stocks_here(session)
-        margins = paper_settings.printer_margins(session)
+        margins = papers.printer_margins(session)
         shown = find_stock(stock, stocks) if stock else stocks[0]
-        kept = paper_settings.correction_for(session, shown.key)
+        kept = papers.correction_for(session, shown.key)
         unprintable = ""
         try:
             corner, scales = _test_pictures(session, shown)
         except DoesNotFit as trouble:  # with margins this wide nothing can be printed on its labels
             corner, scales, unprintable = Markup(), (), str(trouble)
-        known = paper_settings.corrections(session)
+        known = papers.corrections(session)
         names = {s.key: s.name for s in stocks} | {EVERY_SHEET: "Every label sheet without one of its own"}
         values = {
             **{f"margin_{edge}": units.length_figure(getattr(margins, edge)) for edge in EDGES},
             "dx": f"{kept.dx:g}", "dy": f"{kept.dy:g}", "for": shown.key, "name": "", "width": "", "height": "", **(typed or {}),
         }  # fmt: skip
-        chosen = paper_settings.papers_chosen(session)
+        chosen = papers.papers_chosen(session)
         return page(
             request, "papers.html", status=422 if problem else 200, problem=problem, do=do, values=values, units=units,
-            edges=EDGES, known=PAPERS.values(), chosen=chosen or tuple(PAPERS), own=paper_settings.own_papers(session),
+            edges=EDGES, known=PAPERS.values(), chosen=chosen or tuple(PAPERS), own=papers.own_papers(session),
             stocks=stocks, shown=shown, corner=corner, scales=scales,
-            unprintable=unprintable, own_sheets=paper_settings.own_sheets(session),
+            unprintable=unprintable, own_sheets=papers.own_sheets(session),
             corrections=[(key, names.get(key, key), _correction_words(c)) for key, c in known.items()],
         )  # fmt: skip
 
@@ -129,19 +127,19 @@ def _do(session: Session, do: str, form: dict[str, str]) -> None:
         papers.choose_papers(session, [key for key in PAPERS if form.get(f"has {key}")])
     elif do == "margins":
         margins = {edge: _needed(form, f"margin_{edge}", f"Margin at the {edge}", units) for edge in EDGES}
-        paper_settings.set_printer_margins(session, PrinterMargins(**margins))
+        papers.set_printer_margins(session, PrinterMargins(**margins))
     elif do == "paper":
         width, height = (_needed(form, edge, f"Paper, {edge}", units) for edge in ("width", "height"))
         papers.add_paper(session, form.get("name", ""), width, height)
     elif do == "forget paper":
-        paper_settings.remove_own_paper(session, form.get("key", ""))
+        papers.remove_own_paper(session, form.get("key", ""))
     elif do == "correct":
         dx, dy = _signed(form, "dx", "number across"), _signed(form, "dy", "number down")
         papers.keep_correction(session, dx, dy, form.get("for", EVERY_SHEET))
     elif do == "forget correction":
-        paper_settings.remove_correction(session, form.get("key", EVERY_SHEET))
+        papers.remove_correction(session, form.get("key", EVERY_SHEET))
     elif do == "forget sheet":
-        paper_settings.remove_own_sheet(session, form.get("key", ""))
+        papers.remove_own_sheet(session, form.get("key", ""))
     else:
         raise InvalidInput("That form isn't known here. Load the page again.")
 
