@@ -80,7 +80,6 @@ def test_amounts_keep_sum_and_shares(dilution: Dilution, volume: float) -> None:
     exact = dilution.amounts(volume)
     assert exact.total == pytest.approx(volume)
     assert exact.water * dilution.concentrates[0] == pytest.approx(exact.concentrates[0] * dilution.water)
-    assert dilution.volume_from(*exact.concentrates) == pytest.approx(volume)
     assume(min(exact.concentrates) >= 0.1)
     measured = dilution.measured(volume)
     assert measured.total == pytest.approx(volume) and measured.water >= 0
@@ -94,15 +93,6 @@ def test_the_canonical_text_is_read_again(dilution: Dilution) -> None:
     again = parse(dilution.text)
     assert again.parts_total / again.parts_concentrate == pytest.approx(dilution.parts_total / dilution.parts_concentrate)
     assert parse(again.text) == again
-
-
-def test_the_scarcer_concentrate_decides() -> None:
-    assert parse("1+1+8").volume_from(100, 30) == 300
-    assert parse("1+9").volume_from(0) == 0
-    with pytest.raises(InvalidInput, match="2 concentrates, but 1"):
-        parse("1+1+8").volume_from(100)
-    with pytest.raises(InvalidInput, match="-3 ml"):
-        parse("1+9").volume_from(-3)
 
 
 def test_impossible_mixes_are_refused() -> None:

@@ -12,7 +12,6 @@ from catalogue.bench.rules.times.standard_process import (
     BLACK_AND_WHITE,
     C41,
     E6,
-    E6_FIRST_DEVELOPER_PUSH,
     StandardStep,
     standard_process,
 )
@@ -43,10 +42,7 @@ def test_twice_to_three_times_the_clearing_time() -> None:
 def test_a_rising_trend_says_when() -> None:
     trend = clearing_trend(taken((0, 30), (4, 36), (8, 42)))
     # 1.5 s a roll on 30 s: twice that after 20 rolls.
-    assert (trend.state, trend.limit_seconds) == ("rising", 60)
-    assert (
-        trend.slope == pytest.approx(1.5) and trend.spent_at == pytest.approx(20) and trend.scatter == pytest.approx(0, abs=1e-9)
-    )
+    assert trend.state == "rising" and trend.spent_at == pytest.approx(20)
     assert "reaches twice that at about 20 rolls, now 8" in trend.words and "hint" not in trend.words
     assert "only a hint" in clearing_trend(taken((0, 30), (1, 30.5), (2, 31))).words
     by_day = clearing_trend(taken((0, 30), (20, 36), (40, 42)), unit="days")
@@ -88,9 +84,9 @@ def test_the_line_is_that_of_least_squares(pairs: list[tuple[int, float]]) -> No
     trend = clearing_trend(taken(*pairs))
     # numpy's polynomial fit, an independent way to the same line.
     slope, intercept = np.polyfit([use for use, _ in pairs], [seconds for _, seconds in pairs], 1)
-    assert trend.slope == pytest.approx(slope, rel=1e-6, abs=1e-8) and trend.intercept == pytest.approx(intercept, rel=1e-6)
+    assert trend.spent_at is None or slope * trend.spent_at + intercept == pytest.approx(2 * trend.fresh_seconds, rel=1e-6)
+    assert (trend.spent_at is not None) == (slope > 0) or trend.state == "spent" or abs(slope) < 1e-8
     if trend.spent_at is not None:
-        assert slope * trend.spent_at + intercept == pytest.approx(trend.limit_seconds, rel=1e-6)
         assert (trend.spent_at > trend.last.use) == (trend.state == "rising")
 
 
@@ -114,7 +110,6 @@ def test_e6_starting_values() -> None:
     names = [step.name for step in E6.steps]
     assert names.index("colour developer") == names.index("reversal bath") + 1 and "1 min" in E6.step("reversal bath").note
     assert any("37.8 °C" in note for note in E6.notes)
-    assert E6_FIRST_DEVELOPER_PUSH.time_for(1).seconds == 480 and E6_FIRST_DEVELOPER_PUSH.normal_seconds == first.seconds
 
 
 def test_black_and_white_has_a_temperature_only() -> None:

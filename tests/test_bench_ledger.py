@@ -30,7 +30,7 @@ from catalogue.bench.rules.baths.outlook import (
     days_left,
     left,
     next_roll_number_in_bath,
-    pace,
+    pace_words,
     rolls_through,
     units_done,
     who_shared,
@@ -290,15 +290,14 @@ def test_who_shared_a_bath() -> None:
 
 def test_pace_says_when_it_runs_out() -> None:
     bath = bath_of(write(filled(), done("A", "B", "C", "D", days=20)))
-    at = pace(bath, DAY + timedelta(20))
-    assert at.units_per_day == Fraction(1, 5) and at.runs_out_on == DAY + timedelta(50)  # 6 left at 1 in 5 days
-    assert at.sentence == "At the present pace of 6 rolls in 30 days Lindenhof fixer runs out on 2031-04-20."
-    slow = pace(bath, DAY + timedelta(110))
-    assert slow.discard_on == DAY + timedelta(110) and "shelf life on 2031-06-19, before" in slow.sentence
-    unused = pace(bath_of(write(filled(replace(FIXER, mixed_days=None)))), DAY)
-    assert unused.runs_out_on is None and unused.sentence == "When Lindenhof fixer runs out can't be said yet."
+    # 6 are left at 1 in 5 days, so 30 days more.
+    now = pace_words(bath, DAY + timedelta(20))
+    assert now == "At the present pace of 6 rolls in 30 days Lindenhof fixer runs out on 2031-04-20."
+    assert "shelf life on 2031-06-19, before" in pace_words(bath, DAY + timedelta(110))
+    unused = pace_words(bath_of(write(filled(replace(FIXER, mixed_days=None)))), DAY)
+    assert unused == "When Lindenhof fixer runs out can't be said yet."
     with pytest.raises(InvalidInput, match="filled on"):
-        pace(bath, DAY - timedelta(1))
+        pace_words(bath, DAY - timedelta(1))
 
 
 def test_undoing_keeps_and_marks_the_entry() -> None:

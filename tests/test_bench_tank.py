@@ -64,12 +64,15 @@ def test_a_volume_must_cover_the_reels_and_go_in() -> None:
 
 def test_the_greatest_need_decides() -> None:
     by_reels = volume_needed(TWO, (SMALL, SMALL), ROLL, 10)
-    assert (by_reels.ml, by_reels.decided_by, by_reels.rolls_in_it) == (600, "reels", 6)
+    assert (by_reels.ml, by_reels.explanation) == (
+        600,
+        "Mix 600 ml, which covers the reels. It holds enough concentrate for 6 rolls.",
+    )
     by_tank = volume_needed(TankSize("tall", 90, 660, 400), (SMALL,), ROLL)
-    assert (by_tank.ml, by_tank.decided_by, by_tank.rolls_in_it) == (400, "tank", None)
+    assert (by_tank.ml, by_tank.explanation) == (400, "Mix 400 ml, the least that tall works with.")
     # 2 rolls × 6 ml × 51 parts ÷ 1 part = 612 ml.
     fed = volume_needed(TWO, (SMALL, SMALL), parse("1+50"), 6)
-    assert (fed.ml, fed.decided_by, fed.fits, fed.rolls_in_it) == (612, "concentrate", True, 2)
+    assert (fed.ml, fed.fits) == (612, True)
     assert fed.explanation == (
         "Mix 612 ml: 2 rolls at 6 ml of concentrate each take 12 ml, and at 1+50 that makes 612 ml. "
         "It holds enough concentrate for 2 rolls."
@@ -78,10 +81,10 @@ def test_the_greatest_need_decides() -> None:
 
 def test_too_weak_a_mix_says_how_many_rolls_instead() -> None:
     one = volume_needed(TWO, (SMALL, SMALL), parse("1+100"), 5)
-    assert (one.ml, one.fits, one.rolls_in_full_tank) == (1010, False, 1)
+    assert (one.ml, one.fits) == (1010, False)
     assert "It would take 1010 ml" in one.explanation and "enough for 1 roll at 1+100" in one.explanation
     none = volume_needed(TWO, (SMALL,), parse("1+200"), 5)
-    assert (none.fits, none.rolls_in_full_tank) == (False, 0) and "not enough for one roll" in none.explanation
+    assert not none.fits and "not enough for one roll" in none.explanation
 
 
 @few
@@ -93,9 +96,6 @@ def test_the_floor_is_kept_whatever_decides(least: float, water: float, count: i
     concentrate = dilution.amounts(needed.ml).concentrates[0]
     assert concentrate >= least * rolls * count * (1 - 1e-9) and needed.ml >= max(tank.minimum_ml, 300 * count)
     assert needed.fits == (needed.ml <= tank.capacity_ml)
-    assert needed.rolls_in_it is not None and needed.rolls_in_it * least <= concentrate * (1 + 1e-6)
-    full = needed.rolls_in_full_tank
-    assert full is not None and (full >= needed.rolls_in_it if needed.fits else full <= needed.rolls_in_it)
     weaker = volume_needed(tank, [replace(SMALL, rolls=rolls)] * count, Dilution((1,), water + 10), least)
     assert weaker.ml >= needed.ml
 
@@ -105,7 +105,7 @@ def test_film_is_counted_by_area() -> None:
     six_sheets = REELS["sheet"].rolls
     assert six_sheets == 6 * (4 * 5) / (8 * 10)
     four = TankSize.for_reels("tank", 3, capacity_ml=1200)
-    assert volume_needed(four, (REELS["sheet"],), ROLL, 80).for_concentrate_ml == pytest.approx(1200)
+    assert volume_needed(four, (REELS["sheet"],), ROLL, 80).ml == pytest.approx(1200)
 
 
 @pytest.mark.parametrize(

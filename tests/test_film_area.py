@@ -16,7 +16,6 @@ from catalogue.bench.rules.baths.film_area import (
     film_units,
     number_text,
     units_by_area,
-    weighted_units,
 )
 from catalogue.errors import InvalidInput
 from catalogue.film.formats import BUILT_IN_FORMATS as FORMATS
@@ -90,7 +89,6 @@ def test_impossible_counts_are_refused(pieces: int) -> None:
 
 def test_weights_lie_between_a_quarter_and_four() -> None:
     assert checked_weight("0,25") == Fraction(1, 4) and checked_weight(4) == 4
-    assert weighted_units("2/3", 1.5) == 1
     for wrong in ("0.24", 4.01, 0):
         with pytest.raises(InvalidInput, match=r"0\.25 and 4"):
             checked_weight(wrong)

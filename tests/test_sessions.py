@@ -11,7 +11,7 @@ from sqlmodel import Session
 from catalogue.bench.bottles.shelf import add_bottle, baths_of, bottle_view, write_entry
 from catalogue.bench.recipes import RecipeInput, StepInput, save_recipe
 from catalogue.bench.rules.baths.entries import BathFacts, Filled
-from catalogue.bench.sink.hang import alike, finish_session, hang_rolls, hanger_words, tell_roll
+from catalogue.bench.sink.hang import alike, finish_session, hang_rolls, hanger_words, record_words, tell_roll
 from catalogue.bench.sink.log import (
     NewFact,
     give_up_session,
@@ -23,6 +23,7 @@ from catalogue.bench.sink.log import (
 )
 from catalogue.bench.sink.logged_drift import development_words
 from catalogue.bench.sink.plan import NewSession, plan_session, work_out
+from catalogue.bench.sink.sink_views import SessionRoll, SessionView, SinkFact, SinkStep
 from catalogue.bench.tanks import add_tank, list_tanks
 from catalogue.bench.waiting import NewWaiting, note_roll, waiting_view
 from catalogue.errors import AlreadyExists, DoesNotFit, InvalidInput, NotFound
@@ -294,3 +295,93 @@ def test_a_bath_that_cooled_counts_for_less(session: Session) -> None:
     finish_session(session, key)
     record = get_roll(session, bench.rolls[0]).process
     assert record is not None and words in record.notes
+
+
+def test_the_record_names_the_developer_and_not_the_first_step(session: Session) -> None:
+    bench = set_up(session)
+    steps = [
+        StepInput(kind="water", name="pre-wash", seconds=60, temperature_c=24),
+        StepInput(kind="developer", name="developer", seconds=540, temperature_c=20, chemical="Quartz", dilution="1+9"),
+    ]
+    both = save_recipe(session, RecipeInput(name="Quartz after water", process="black-and-white", steps=steps))
+    water = save_recipe(session, RecipeInput(name="Washed again", process="black-and-white", steps=steps[:1]))
+    told = []
+    for recipe, number in ((both.id, bench.rolls[0]), (water.id, bench.rolls[1])):
+        key = plan_session(session, plan(bench, number, recipe_id=recipe, bottles={}))
+        log_fact(session, key, fact("a", 1, "begun"))
+        log_fact(session, key, fact("b", 1, "ended", 75))
+        finish_session(session, key)
+        record = get_roll(session, number).process
+        assert record is not None and "pre-wash: 1:15, planned 1:00, planned at 24 °C" in record.notes
+        assert "Together" not in record.notes
+        told.append((record.developer, record.dilution, record.time_s, record.temperature_c))
+    assert told == [("Quartz", "1+9", 540, 20), ("", "", None, None)]
+
+
+def test_the_words_of_the_record_say_what_is_known_and_no_more() -> None:
+    steps = (
+        SinkStep(1, "stop", "stop bath"),
+        SinkStep(2, "wash", "wash", 60),
+        SinkStep(3, "fix", "fix", 300, 20.0, bottle="Brown 2", overruled="cleared in 20 s", dilution="1+4"),
+        SinkStep(4, "developer", "developer", chemical="Quartz", dilution="1+9"),
+        SinkStep(5, "rinse", "rinse", 30, 20.0),
+    )
+    facts = (
+        SinkFact("a", 2, "begun", START.isoformat(), ""), SinkFact("b", 2, "ended", "2031-05-14T18:01:00+00:00", ""),
+        SinkFact("c", 3, "temperature", START.isoformat(), "19.5"), SinkFact("d", 3, "temperature", START.isoformat(), "20"),
+        SinkFact("e", 1, "begun", START.isoformat(), ""), SinkFact("f", 2, "note", START.isoformat(), "leaked"),
+        SinkFact("g", 5, "skipped", START.isoformat(), ""),
+    )  # fmt: skip
+    view = SessionView(1, "", "", "under way", "", None, (), steps, facts, "", "", "", "", "")
+    assert record_words(view) == (
+        "stop bath. wash: 1:00, leaked. fix: 5:00, at 19.5 °C, 20 °C, from Brown 2 (overruled: cleared in 20 s). "
+        "developer: Quartz 1+9. rinse: skipped (no reason given)."
+    )
+
+
+def test_what_comes_back_is_no_more_than_went_in_and_clips_are_1_to_99(session: Session) -> None:
+    bench = set_up(session)
+    key = plan_session(session, plan(bench))
+    log_fact(session, key, fact("a", 3, "skipped", 0, "fixed tomorrow"))
+    for back in (600.5, -1):
+        with pytest.raises(InvalidInput, match=r"can't come back of the 600 ml"):
+            finish_session(session, key, {1: back})
+    assert session_view(session, key).state == "planned"
+    ended = finish_session(session, key, {1: 0})
+    assert ended.begun_at == ended.ended_at != ""  # nothing was logged at its beginning
+    developer, fixer = bottle_view(session, bench.developer).bath, bottle_view(session, bench.fixer).bath
+    assert developer is not None and fixer is not None
+    assert (developer.in_bottle_ml, developer.left) == (350, 14)
+    assert (fixer.in_bottle_ml, fixer.left, fixer.passes) == (950, 16, ())  # a skipped step has no rolls in its bottle
+    for clip in (0, 100):
+        with pytest.raises(InvalidInput, match=f"1 to 99, not {clip}"):
+            hang_rolls(session, key, {bench.rolls[0]: clip})
+    assert [hanger_words(clip) for clip in (1, 5, 10)] == ["hanger 1, clip 1", "hanger 1, clip 5", "hanger 2, clip 5"]
+    assert [roll.clip for roll in hang_rolls(session, key, {bench.rolls[0]: 99, bench.rolls[1]: 1}).rolls] == [99, 1]
+
+
+@pytest.mark.parametrize(("frames", "fits"), [(33, False), (34, True), (39, True), (40, False)])
+def test_frames_two_under_and_three_over_what_was_expected_are_usual(session: Session, frames: int, fits: bool) -> None:
+    bench = set_up(session, rolls=1)
+    key = plan_session(session, plan(bench))
+    with pytest.raises(InvalidInput, match="when they hang"):
+        tell_roll(session, key, bench.rolls[0])
+    finish_session(session, key)
+    if fits:
+        done = tell_roll(session, key, bench.rolls[0], frames=frames, stock=" hazelgrain 200 ")
+        assert done.state == "done" and waiting_view(session, bench.rolls[0]).frames_expected == frames
+    else:
+        with pytest.raises(InvalidInput, match=rf"{frames} are on this film\. Look again"):
+            tell_roll(session, key, bench.rolls[0], frames=frames)
+
+
+def test_rolls_with_four_frames_between_them_can_be_told_apart() -> None:
+    def said(first: dict[str, object], second: dict[str, object]) -> int:
+        facts = {"clip": None, "format_name": "24x36", "stock": "", "camera": "", "frames_expected": 36}
+        rolls = tuple(SessionRoll(number=f"R{n}", reel=n, **{**facts, **own}) for n, own in enumerate((first, second), 1))  # type: ignore[arg-type]
+        return len(alike(SessionView(1, "", "", "hanging", "", None, rolls, (), (), "", "", "", "", "")))
+
+    for same in ({}, {"frames_expected": 39}, {"frames_expected": None}, {"stock": "A"}):
+        assert said({}, same) == 1, same
+    for other in ({"frames_expected": 40}, {"frames_expected": 32}, {"stock": "B"}, {"format_name": "6x6"}):
+        assert said({"stock": "A"}, other) == 0, other

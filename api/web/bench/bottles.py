@@ -51,7 +51,7 @@ from catalogue.bench.bottles.shelf import (
 from catalogue.bench.recipes import list_recipes
 from catalogue.bench.rules.baths.entries import Corrected, Filled, RollPass, Undone
 from catalogue.bench.rules.baths.film_area import number_text
-from catalogue.bench.rules.baths.outlook import Warnings, days_left, next_roll_number_in_bath, pace
+from catalogue.bench.rules.baths.outlook import Warnings, days_left, next_roll_number_in_bath, pace_words
 from catalogue.bench.rules.figures import format_time
 from catalogue.bench.supplies import bath_price, set_bath_price, supplies
 from catalogue.errors import InvalidInput, NotFound, StripleafError
@@ -119,7 +119,8 @@ def _show(
         return page(
             request, "bottle.html", status=status, problem=problem, form=form, view=view, bath=bath, last=last,
             said=says(view, today), clearing=clearing_outlook(view), next_times=next_times(session, view),
-            next_roll=next_roll_number_in_bath(bath) if bath else 1, pace=pace(bath, today) if bath and bath.passes else None,
+            next_roll=next_roll_number_in_bath(bath) if bath else 1,
+            pace=pace_words(bath, today) if bath and bath.passes else None,
             offers=offers(session, view), candidates=candidates(session, view), evidence=bath_evidence(session, view),
             lines=[(m, kind_of(m.entry), entry_words(m.entry, units)) for m in view.entries], fields=_fields(view), common=COMMON,
             cautions=bottle_cautions(session, view.state.chemical), stocks=LABEL_STOCKS.values(), chemicals=chemicals,

@@ -15,7 +15,7 @@ from catalogue.bench.bottles.by_hand import says
 from catalogue.bench.bottles.shelf import list_bottles
 from catalogue.bench.roll_costs import average, costs_of_processed
 from catalogue.bench.rules.baths.film_area import number_text
-from catalogue.bench.rules.baths.outlook import pace
+from catalogue.bench.rules.baths.outlook import pace_words
 from catalogue.bench.supplies import (
     USUAL_PACK,
     StockInput,
@@ -43,7 +43,8 @@ def _show(
         return page(
             request, "supplies.html", status=status, problem=problem, form=form, given=supplies(session),
             stocks=list_stocks(session), rolls=rolls, mean=average(rolls), speed=processing_pace(session, today),
-            outlook=what_to_buy(session, today), paces=[(view, pace(bath, today)) for view, bath in baths], number=number_text,
+            outlook=what_to_buy(session, today), paces=[(view, pace_words(bath, today)) for view, bath in baths],
+            number=number_text,
         )  # fmt: skip
 
 

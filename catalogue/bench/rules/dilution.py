@@ -123,17 +123,6 @@ class Dilution:
         water = volume_ml - sum(rounded)
         return Amounts(rounded, water) if not self.is_stock and water > 0 else exact
 
-    def volume_from(self, *available_ml: float) -> float:
-        """The volume in ml that the concentrate at hand makes, one figure for each concentrate; the scarcest decides."""
-        if len(available_ml) != len(self.concentrates):
-            raise InvalidInput(
-                f"{self.text} has {len(self.concentrates)} concentrates, but {len(available_ml)} amounts are given. "
-                "Give one for each."
-            )
-        if any(not (isfinite(ml) and ml >= 0) for ml in available_ml):
-            raise InvalidInput(f"There can't be {min(available_ml):g} ml in a bottle. Give 0 or more.")
-        return min(ml * self.parts_total / part for ml, part in zip(available_ml, self.concentrates, strict=True))
-
 
 STOCK = Dilution((1,), 0)
 """Undiluted, written 1+0."""

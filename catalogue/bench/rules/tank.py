@@ -165,20 +165,12 @@ def check_volume(tank: TankSize, reels: Iterable[Reel], volume_ml: float) -> Non
 class VolumeNeeded:
     """What must be mixed for a loading, and why.
 
-    `ml` is the greatest of the three that follow, whether or not it goes in (`fits`). `rolls_in_it` is how many rolls
-    that volume feeds, `rolls_in_full_tank` how many a tank filled to the brim does; both None where no least amount of
-    concentrate is known, and both whole rolls by area, regardless of the reels' height.
+    `ml` is the most of what the tank works with, what covers the reels and what feeds the film, whether or not it goes in
+    (`fits`). `explanation` says which of them decides, and how many rolls the concentrate feeds where that is known.
     """
 
     ml: float
-    tank_minimum_ml: float
-    covering_ml: float
-    for_concentrate_ml: float
-    decided_by: Literal["tank", "reels", "concentrate"]
     fits: bool
-    rolls: float
-    rolls_in_it: int | None
-    rolls_in_full_tank: int | None
     explanation: str
 
 
@@ -200,7 +192,6 @@ def volume_needed(
     times = dilution.parts_total / dilution.parts_concentrate
     feeding = 0.0 if floor_ml is None else floor_ml * loading.rolls * times
     ml = max(tank.minimum_ml, loading.covering_ml, feeding)
-    by: Literal["tank", "reels", "concentrate"]
     by = "concentrate" if ml > max(tank.minimum_ml, loading.covering_ml) else "tank" if ml > loading.covering_ml else "reels"
     fits = ml <= tank.capacity_ml + _HAIR
     fed = None if floor_ml is None else floor(ml / times / floor_ml + _HAIR)
@@ -220,7 +211,7 @@ def volume_needed(
             if fed_full
             else f", not enough for one roll at {dilution.text}. Mix it stronger or use a larger tank."
         )
-    return VolumeNeeded(ml, tank.minimum_ml, loading.covering_ml, feeding, by, fits, loading.rolls, fed, fed_full, why)
+    return VolumeNeeded(ml, fits, why)
 
 
 def _rolls(rolls: float) -> str:

@@ -123,8 +123,3 @@ def checked_weight(weight: Amount) -> Fraction:
     if not LEAST_WEIGHT <= factor <= MOST_WEIGHT:
         raise InvalidInput(f"A stock's weight lies between 0.25 and 4, not at {number_text(factor)}. Give 1 for a usual stock.")
     return factor
-
-
-def weighted_units(units: Amount, weight: Amount = 1) -> Fraction:
-    """Units times the stock's weight: what is taken out of the bath."""
-    return exact(units, "Units of film") * checked_weight(weight)

@@ -128,41 +128,26 @@ def days_left(bath_state: BathState, on: date) -> int | None:
     return None if bath_state.discard_on is None else (bath_state.discard_on - on).days
 
 
-@dataclass(frozen=True)
-class Pace:
-    """How fast a bath is used up: units a day since it was filled, and the days it ends on, None where unknown.
+def pace_words(bath_state: BathState, on: date) -> str:
+    """Whether capacity or shelf life ends first at the pace since the filling (over a day at least), and when.
 
-    `runs_out_on` is when the capacity is used up at this pace, `discard_on`
-    the last day of the shelf life, `sentence` says whichever comes first.
+    Raises `InvalidInput` for a day before the bath was filled.
     """
-
-    units_per_day: Fraction
-    runs_out_on: date | None
-    discard_on: date | None
-    sentence: str
-
-
-def pace(bath_state: BathState, on: date) -> Pace:
-    """The pace up to this day, reckoned from the day of filling (a whole day at least); raises `InvalidInput` before it."""
     if on < bath_state.filled_on:
         raise InvalidInput(
             f"{bath_state.facts.chemical} was filled on {bath_state.filled_on} only, after {on}. Give a later day."
         )
-    name, done, rest = bath_state.facts.chemical, bath_state.done_units, bath_state.left
-    a_day = done / max((on - bath_state.filled_on).days, 1)
+    name, rest, discard = bath_state.facts.chemical, bath_state.left, bath_state.discard_on
+    a_day = bath_state.done_units / max((on - bath_state.filled_on).days, 1)
     runs_out = None
     if rest is not None and a_day and (days := floor(max(rest, Fraction(0)) / a_day)) < 36_500:
         runs_out = on + timedelta(days)
-    discard = bath_state.discard_on
     if runs_out and (discard is None or runs_out <= discard):
-        said = f"At the present pace of {number_text(a_day * 30, 1)} rolls in 30 days {name} runs out on {runs_out}."
-    elif discard:
-        said = f"{name} reaches the end of its shelf life on {discard}, before its capacity is used up."
-        if rest is None or not a_day:
-            said = f"{name} reaches the end of its shelf life on {discard}."
-    else:
-        said = f"When {name} runs out can't be said yet."
-    return Pace(a_day, runs_out, discard, said)
+        return f"At the present pace of {number_text(a_day * 30, 1)} rolls in 30 days {name} runs out on {runs_out}."
+    if discard is None:
+        return f"When {name} runs out can't be said yet."
+    first = "" if rest is None or not a_day else ", before its capacity is used up"
+    return f"{name} reaches the end of its shelf life on {discard}{first}."
 
 
 def rolls_through(bath: BathState) -> tuple[str, ...]:

@@ -40,13 +40,6 @@ class TemperatureRule:
             raise InvalidInput(f"A range goes from a lower to a higher temperature, not {self.low:g} to {self.high:g} °C.")
 
     @classmethod
-    def from_q10(cls, q10: float, low: float, high: float, source: str = "") -> "TemperatureRule":
-        """From the factor by which ten degrees quicken development: k = ln(Q10) / 10."""
-        if not (isfinite(q10) and 1.1 <= q10 <= 15):
-            raise InvalidInput(f"A factor for ten degrees lies between 1.1 and 15, not {q10:g}. Usual is 2 to 2.5.")
-        return cls(log(q10) / 10, low, high, source)
-
-    @classmethod
     def from_two_points(
         cls, first: tuple[float, float], second: tuple[float, float], low: float | None = None, high: float | None = None
     ) -> "TemperatureRule":
@@ -69,11 +62,6 @@ class TemperatureRule:
         source = f"{format_time(slow)} at {temperature_words(cold)} and {format_time(quick)} at {temperature_words(warm)}"
         low, high = cold if low is None else low, warm if high is None else high
         return cls(log(slow / quick) / (warm - cold), low, high, source)
-
-    @property
-    def q10(self) -> float:
-        """The factor by which ten degrees quicken development."""
-        return exp(10 * self.coefficient)
 
     def checked(self, celsius: float) -> float:
         """The temperature as it is, if the rule reaches it; raises `InvalidInput` with the range."""

@@ -9,7 +9,7 @@ practice, no published source.
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, timedelta
-from math import floor, isfinite, sqrt
+from math import floor, isfinite
 from typing import Literal
 
 from catalogue.bench.rules.figures import format_time, plain
@@ -76,19 +76,13 @@ class ClearingReading:
 class ClearingTrend:
     """Where the clearing time stands and where a straight line through the readings leads.
 
-    `slope` is seconds per roll or day, `intercept` the line's value at 0, `scatter` how far readings lie off the line
-    (root mean square over n − 2), all None where no line can be drawn. `spent_at` is the use at which the line passes
-    `limit_seconds`, twice the fresh time; None while nothing can be said.
+    `spent_at` is the use, in rolls or days, at which the line passes twice the fresh time; None while nothing can be said.
     """
 
     state: State
     unit: UseUnit
     fresh_seconds: float
-    limit_seconds: float
     last: ClearingReading
-    slope: float | None
-    intercept: float | None
-    scatter: float | None
     spent_at: float | None
     words: str
 
@@ -116,10 +110,9 @@ def clearing_trend(
     limit, last = SPENT_AT * fresh, taken[-1]
     # Of several readings at the last use the longest counts: film is not risked on the kinder one.
     last = max((reading for reading in taken if reading.use == last.use), key=lambda reading: reading.seconds)
-    line = _line(taken)
-    slope, intercept, scatter = line or (None, None, None)
+    slope, intercept = _line(taken) or (None, 0.0)
     rises = len(taken) >= LEAST_READINGS and slope is not None and slope > 0
-    crossing = (limit - (intercept or 0.0)) / slope if rises and slope else None
+    crossing = (limit - intercept) / slope if rises and slope else None
     now = f"It cleared in {format_time(last.seconds)}, {plain(last.seconds / fresh)} times the fresh {format_time(fresh)}."
     state: State = "can't say yet"
     if last.seconds >= limit:
@@ -136,13 +129,11 @@ def clearing_trend(
         words = f"{now} By the trend it reaches twice that at about {plain(crossing, 0)} {unit}, now {plain(last.use)}."
         if crossing - taken[0].use > 3 * (last.use - taken[0].use):
             words += " That is far beyond what has been measured, so only a hint."
-    return ClearingTrend(
-        state, unit, fresh, limit, last, slope, intercept, scatter, crossing if state in ("rising", "due") else None, words
-    )
+    return ClearingTrend(state, unit, fresh, last, crossing if state in ("rising", "due") else None, words)
 
 
-def _line(taken: list[ClearingReading]) -> tuple[float, float, float] | None:
-    """Slope, intercept and scatter of the straight line by least squares; None for fewer than two uses."""
+def _line(taken: list[ClearingReading]) -> tuple[float, float] | None:
+    """Slope and intercept of the straight line by least squares; None for fewer than two uses."""
     n = len(taken)
     mean_use = sum(reading.use for reading in taken) / n
     mean_seconds = sum(reading.seconds for reading in taken) / n
@@ -150,6 +141,4 @@ def _line(taken: list[ClearingReading]) -> tuple[float, float, float] | None:
     if spread < 1e-12:
         return None
     slope = sum((reading.use - mean_use) * (reading.seconds - mean_seconds) for reading in taken) / spread
-    intercept = mean_seconds - slope * mean_use
-    off = sum((reading.seconds - intercept - slope * reading.use) ** 2 for reading in taken)
-    return slope, intercept, sqrt(off / (n - 2)) if n > 2 else 0.0
+    return slope, mean_seconds - slope * mean_use

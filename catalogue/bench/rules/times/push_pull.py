@@ -13,7 +13,6 @@ from math import exp, isfinite, log
 
 from catalogue.bench.rules.figures import checked_seconds, format_time, parse_time
 from catalogue.errors import InvalidInput
-from catalogue.film.film_speed import stops_from
 
 MOST_STOPS = 6.0
 STARTING_POINT = "This is a starting point: try it on a roll that doesn't matter, and write down what came of it."
@@ -131,11 +130,6 @@ class PushFactor:
                 "Look for a time in the maker's sheet."
             )
         return PushedTime(checked_seconds(normal_seconds) * self.per_stop**stops, stops, normal_seconds)
-
-
-def stops_exposed(film_speed: float, exposed_at: float) -> float:
-    """Stops of push that make up for exposing at `exposed_at` film of `film_speed`: 400 at 1600 is +2."""
-    return _checked_stops(stops_from(film_speed, exposed_at))
 
 
 def _checked_stops(stops: float) -> float:

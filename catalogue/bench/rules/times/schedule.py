@@ -131,11 +131,6 @@ def cues(step: TimedStep) -> tuple[SinkEvent, ...]:
     return tuple(SinkEvent(at, said[at]) for at in sorted(said))
 
 
-def total_s(steps: Iterable[TimedStep], *, with_optional: bool = True) -> int:
-    """The bare time of all steps in seconds, without what lies between them."""
-    return sum(step.seconds for step in steps if with_optional or not step.optional)
-
-
 def clock_words(seconds: int) -> str:
     """Seconds as the clock shows them: "0:30", "12:00", from 100 minutes on "1:40:00"."""
     _seconds("A time on the clock", seconds, 0, 100 * DAY)

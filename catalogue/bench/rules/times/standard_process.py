@@ -8,7 +8,6 @@ film, developer and dilution.
 from dataclasses import dataclass
 
 from catalogue.bench.rules.figures import checked_celsius, checked_seconds, plain
-from catalogue.bench.rules.times.push_pull import PushTable
 from catalogue.errors import InvalidInput, NotFound
 
 _C41_SHEET = "process data sheet, from memory"
@@ -151,11 +150,6 @@ BLACK_AND_WHITE = StandardProcess(
 )
 
 STANDARD_PROCESSES: dict[str, StandardProcess] = {each.name: each for each in (BLACK_AND_WHITE, C41, E6)}
-
-E6_FIRST_DEVELOPER_PUSH = PushTable(
-    ((-1, 240), (0, 360), (1, 480), (2, 660)), "common practice, no published source; first developer only"
-)
-"""E-6 is pushed in the first developer alone."""
 
 
 def standard_process(name: str) -> StandardProcess:

@@ -17,13 +17,9 @@ _HAIR = 1e-6  # what adding thirds of a roll may leave over
 
 @dataclass(frozen=True)
 class UseTime:
-    """The time for the film that goes in now; `rolls_left` is what the sheet still has after it."""
+    """The time in s for the film that goes in now, and why."""
 
     seconds: float
-    rolls_done: float
-    rolls_now: float
-    rolls_left: float
-    next_seconds: float | None
     words: str
 
 
@@ -94,7 +90,6 @@ class UseTable:
                 + " a fresh bath."
             )
         seconds = self._row(rolls_done)
-        following = self._row(after) if after < self.most_rolls - _HAIR else None
         last_of_it = self._row(after - _HAIR * 2)
         words = f"{format_time(seconds)} after {_rolls(rolls_done)}."
         if last_of_it != seconds:
@@ -104,7 +99,7 @@ class UseTable:
             )
         left = self.most_rolls - after
         words += f" Room for {_rolls(left)} after that." if left > _HAIR else " The sheet's table ends after that."
-        return UseTime(seconds, rolls_done, rolls_now, max(left, 0.0), following, words)
+        return UseTime(seconds, words)
 
     def _row(self, rolls_done: float) -> float:
         return next((seconds for last, seconds in self.rows if rolls_done < last - _HAIR), self.rows[-1][1])
