@@ -152,6 +152,15 @@ def test_every_module_says_what_it_is_responsible_for_and_is_small() -> None:
     assert not [m for m in LONGER if lengths.get(m, 0) <= LONGEST], "named as longer without being so"
 
 
+def test_no_class_name_is_used_twice() -> None:
+    homes = defaultdict(list)
+    for module, path in MODULES.items():
+        for node in ast.walk(parsed(path)):
+            if isinstance(node, ast.ClassDef):
+                homes[node.name].append(module)
+    assert not {name: places for name, places in homes.items() if len(places) > 1}
+
+
 def test_no_folder_holds_too_many_modules_and_none_is_an_attic() -> None:
     held = Counter(path.parent for path in FILES if path.name != "__init__.py")
     assert not {str(folder.relative_to(ROOT)): n for folder, n in held.items() if n > MOST_MODULES}
