@@ -26,7 +26,6 @@ from catalogue.sleeves.geometry import Rect
 from catalogue.store.engine import open_archive
 from printing.book.binder_record import (
     BinderRecord,
-    NumberBefore,
     NumberWithoutRoll,
     StripNotThere,
     span_words,
@@ -36,7 +35,7 @@ from printing.book.binder_record import (
 from printing.book.documents import book_pdf, planned_book, write_book
 from printing.book.index import build_index, letter_of, sort_key, terms
 from printing.book.leaves import LETTERS, Block, LeafShape, check_letters, flow, wrapped
-from printing.book.plan import BookPlan, changed_leaves, draw_leaves, plan_book, roman, superseded
+from printing.book.plan import BookPlan, draw_leaves, plan_book, roman
 from printing.canvas.items import Box, Item, Jump, Line, Mark, Picture, Text
 from printing.canvas.paint import Painter, StreamingPainter, measure
 
@@ -77,6 +76,7 @@ def recorded(session: Session, picture: Path) -> BinderRecord:
     take_out(session, second.strips[2].id, "printing", "2031-10")
     numbers = (first.number, second.number, "2029-900", *(slide.number for slide in slides))
     rolls = tuple(get_roll(session, number) for number in numbers)
+    rolls = (replace(rolls[0], former_numbers=("B-7",)), *rolls[1:])
     pages = tuple(get_page(session, page_id) for page_id in dict.fromkeys(key for roll in rolls for key in roll.page_ids))
     given = []
     for page in pages:
@@ -84,8 +84,7 @@ def recorded(session: Session, picture: Path) -> BinderRecord:
         given.append(replace(page, plan=replace(page.plan, frames=frames)))
     out = (StripNotThere(second.number, "11–16", "printing", "2031-09-01", "2031-10", "page 2, third strip from the top"),)
     gaps = (NumberWithoutRoll("2031-003", "Blank roll, the film never left the cassette."),)
-    former = (NumberBefore("B-7", first.number),)
-    return BinderRecord(pages[0].archive_name, pages[0].binder, "Small format.", tuple(given), rolls, gaps, former, out)
+    return BinderRecord(pages[0].archive_name, pages[0].binder, "Small format.", tuple(given), rolls, gaps, out)
 
 
 def texts(items: tuple[Item, ...]) -> str:
@@ -160,31 +159,31 @@ def test_contents_name_every_leaf_with_its_letters_and_number(record: BinderReco
     contents = leaf_texts(plan, "contents").split("\n")
     for number, leaf in enumerate(body, 1):
         assert leaf.checksum in contents and str(number) in contents
-        assert plan.number_of(leaf) == str(number)
-    assert plan.number_of(plan.leaves[1]) == "ii"
     assert len({leaf.name for leaf in plan.leaves}) == len(plan.leaves)
 
 
 def test_only_leaves_whose_matter_changed_are_printed_again(record: BinderRecord) -> None:
-    plan = planned_book(record)
-    printed = plan.checksums
-    assert changed_leaves(plan, printed) == () and superseded(plan, printed) == ()
+    printed = planned_book(record).checksums
+
+    def changed(plan: BookPlan) -> list[str]:
+        return [name for name, letters in plan.checksums.items() if printed.get(name) != letters]
+
+    assert changed(planned_book(record)) == []
     assert all(len(letters) == 6 and set(letters) <= set(LETTERS) for letters in printed.values())
     roll = record.rolls[0]
     noted = replace(roll, notes="The second frame was printed for Corin.")
     later = planned_book(replace(record, rolls=(noted, *record.rolls[1:])))
-    assert [leaf.name for leaf in changed_leaves(later, printed)] == ["contents, 1", f"roll {roll.number}, 1"]
+    assert changed(later) == ["contents, 1", f"roll {roll.number}, 1"]
     # Another roll in front moves every number after it, and no other roll's leaf.
     added = replace(roll, id=99, number="2031-900", frames=roll.frames[:6], strips=(), former_numbers=())
     summary = replace(record.pages[0].rolls[0], number="2031-900")
     page = replace(record.pages[0], rolls=(summary, *record.pages[0].rolls))
     more = planned_book(replace(record, rolls=(added, *record.rolls), pages=(page, *record.pages[1:])))
-    again = {leaf.name.rsplit(", ", 1)[0] for leaf in changed_leaves(more, printed)}
+    again = {name.rsplit(", ", 1)[0] for name in changed(more)}
     places, subjects = "index of places", "index of subjects"
     assert again == {"title", "contents", "pages", "roll 2031-900", places, subjects}
     fewer = planned_book(replace(record, rolls=record.rolls[:4] + record.rolls[4:], gaps=()))
-    assert [leaf.name for leaf in changed_leaves(fewer, printed)] == ["contents, 1", "what isn't there, 1"]
-    assert superseded(fewer, {**printed, "roll 1999-001, 1": "ABCDEF"})[-1] == "roll 1999-001, 1"
+    assert changed(fewer) == ["contents, 1", "what isn't there, 1"]
 
 
 def test_check_letters_ignore_printing_day_number_and_folder() -> None:
@@ -235,7 +234,7 @@ def test_some_leaves_only_keep_their_numbers_and_lead_nowhere_else(record: Binde
     plan = planned_book(record)
     names = [plan.leaves[1].name, plan.leaves[3].name, plan.leaves[6].name]
     reader = pypdf.PdfReader(io.BytesIO(book_pdf(plan, printed_on=ON, only=names)))
-    assert reader.page_labels == ["ii", plan.number_of(plan.leaves[3]), plan.number_of(plan.leaves[6])]
+    assert reader.page_labels == ["ii", str(4 - plan.front), str(7 - plan.front)]
     assert sorted(set(links(reader, 0))) == [1, 2]
     with pytest.raises(NotFound, match="none has changed"):
         book_pdf(plan, printed_on=ON, only=[])
@@ -413,7 +412,7 @@ def test_a_record_that_contradicts_itself_is_refused(record: BinderRecord) -> No
 
 
 def test_an_empty_binder_has_a_book(record: BinderRecord) -> None:
-    plan = planned_book(replace(record, pages=(), rolls=(), gaps=(), former=(), out=()))
+    plan = planned_book(replace(record, pages=(), rolls=(), gaps=(), out=()))
     told = "\n".join(texts(leaf.items) for leaf in plan.leaves)
     for sentence in ("This binder has no pages yet.", "Every strip is in its slot.", "No roll here ever had another number."):
         assert sentence in told

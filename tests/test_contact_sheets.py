@@ -1,10 +1,12 @@
 """Contact sheets seen from behind, enlarged, marked and with boxes to tick: planned on every page, read back, and as a raster."""
 
 import itertools
+from collections.abc import Mapping
 from dataclasses import replace
 from datetime import date
 from io import BytesIO
 from pathlib import Path
+from typing import NamedTuple
 
 import numpy as np
 import pdfplumber
@@ -29,7 +31,7 @@ from printing.contact.film import seen_film
 from printing.contact.fit import windows
 from printing.contact.marks import MARK_WORDS, crop_as_seen
 from printing.contact.options import ContactOptions
-from printing.contact.sheet import ContactSheet, paper_advice, plan_contact_sheet
+from printing.contact.sheet import NO_CHOICES, explanation, lay_out, paint, paper_advice
 from printing.sheets import documents
 from printing.sheets.documents import contact_sheet_pdf
 
@@ -62,8 +64,23 @@ def page_of(shape: SleeveLayout, form: FilmFormat, per: int, strips: int, pictur
     return PageView(1, 1, "Binder 1", 3, shape, "left", False, "", tuple(placed), plan, (summary,), (), "The Wenlow archive")
 
 
-def planned(page: PageView, options: ContactOptions, paper: str = "A4", fit: str = "two sheets", **more: object) -> ContactSheet:
-    return plan_contact_sheet(page, PAPERS[paper], fit=fit, printed_on=ON, link=LINK, measure=measure, options=options, **more)  # type: ignore[arg-type]
+class Made(NamedTuple):
+    sheets: tuple[Sheet, ...]
+    scale: float
+    explanation: str
+    paper: Paper
+
+
+def planned(
+    page: PageView,
+    options: ContactOptions,
+    paper: str = "A4",
+    fit: str = "two sheets",
+    choices: Mapping[int, FrameChoice] = NO_CHOICES,
+) -> Made:
+    plan = lay_out(page, PAPERS[paper], fit=fit, options=options)
+    sheets = paint(plan, printed_on=ON, link=LINK, measure=measure, choices=choices)
+    return Made(sheets, plan.scale, explanation(plan, choices), plan.paper)
 
 
 def covers(item: object) -> Rect:
@@ -89,7 +106,7 @@ def ticks(sheet: Sheet) -> list[Rect]:
     return [i.rect for i in sheet.items if isinstance(i, Box) and i.width == 0.25]
 
 
-def check_sheets(made: ContactSheet) -> int:
+def check_sheets(made: Made) -> int:
     """Nothing outside the printable area; texts, pictures, boxes to tick and heavy frames apart; the pictures drawn."""
     count = 0
     for sheet in made.sheets:

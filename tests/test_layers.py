@@ -22,7 +22,6 @@ LONGER = {  # module: why it is one piece
     "catalogue.scans.read.embedded_facts": "what each kind of file says of itself, field by field",
     "catalogue.scans.write.xmp_tree": "one tree, changed without losing what others wrote into it",
     "catalogue.sleeves.cut_plan": "the cut planner is one search; its rules read together",
-    "printing.sheets.cut_card": "one card, from its measures to its foot",
     "example_archive.scenario": "the invented years, told in order",
     "example_archive.subjects": "the invented pictures, one after another",
 }

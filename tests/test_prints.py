@@ -28,7 +28,7 @@ from catalogue.sleeves.page_plan import plan_page
 from catalogue.views import PageView
 from printing.canvas.items import Box, Code, Line, Picture, Sheet, Text, fitted
 from printing.canvas.paint import Painter, measure
-from printing.contact.sheet import plan_contact_sheet
+from printing.contact.sheet import lay_out, paint
 from printing.sheets.documents import FITS, contact_sheet_pdf, page_label_pdf, paper_advice
 
 MM = 72 / 25.4
@@ -166,10 +166,10 @@ def test_every_layout_on_every_paper_stays_on_the_sheet(session: Session, layout
     page = a_page(session, film, layout, full)
     for paper in PAPERS.values():
         for fit in FITS:
-            plan = plan_contact_sheet(page, paper, fit=fit, printed_on=ON, link=LINK, measure=measure)
+            plan = lay_out(page, paper, fit=fit)
             edge = plan.paper.margin_mm - 0.2
             drawn = 0
-            for sheet in plan.sheets:
+            for sheet in paint(plan, printed_on=ON, link=LINK, measure=measure):
                 for item in sheet.items:
                     if isinstance(item, Box | Picture | Code):
                         x0, y0, x1, y1 = item.rect.x, item.rect.y, item.rect.right, item.rect.bottom
@@ -225,8 +225,7 @@ def test_frame_labels_keep_their_number_and_stay_off_the_pictures(session: Sessi
     page = a_page(session, "135-18x24", "135-7x6", 24, number=number, frame_states={"3": "partial"})
     other = filed(session, NewRoll(format="110-13x17", frames=12, page_id=page.id))
     page = get_page(session, other.page_ids[0])
-    plan = plan_contact_sheet(page, PAPERS["A3"], fit="two sheets", printed_on=ON, link=LINK, measure=measure)
-    (sheet,) = plan.sheets
+    (sheet,) = paint(lay_out(page, PAPERS["A3"], fit="two sheets"), printed_on=ON, link=LINK, measure=measure)
     boxes = [i.rect for i in sheet.items if isinstance(i, Box) and i.grey == 0.3]
     texts = [i for i in sheet.items if isinstance(i, Text)]
     for frame, box in zip(page.plan.frames, boxes, strict=True):

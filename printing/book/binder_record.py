@@ -23,14 +23,6 @@ class NumberWithoutRoll:
 
 
 @dataclass(frozen=True)
-class NumberBefore:
-    """A number that a roll bore once, and the one it bears now."""
-
-    former: str
-    now: str
-
-
-@dataclass(frozen=True)
 class StripNotThere:
     """A strip that isn't in its slot; `frames` as a range in words, dates as EDTF or empty."""
 
@@ -57,7 +49,6 @@ class BinderRecord:
     pages: tuple[PageView, ...]
     rolls: tuple[RollView, ...]
     gaps: tuple[NumberWithoutRoll, ...] = ()
-    former: tuple[NumberBefore, ...] = ()
     out: tuple[StripNotThere, ...] = ()
 
     def __post_init__(self) -> None:

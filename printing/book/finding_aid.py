@@ -18,7 +18,8 @@ from catalogue.errors import InvalidInput
 from catalogue.film.dates import date_words
 from catalogue.views import FrameView, PageView, RollView
 from printing.book.binder_record import BinderRecord, dated, span_words, where_words
-from printing.book.rolls import joined, process_words
+from printing.book.rolls import process_words
+from printing.canvas.items import counted, joined
 
 ELEMENTS = (
     "Reference code",
@@ -60,7 +61,7 @@ class Counts:
     def words(self) -> str:
         """The counts above nothing, largest unit first."""
         each = ((self.binders, "binder"), (self.pages, "sleeve page"), (self.rolls, "roll"), (self.frames, "frame"))
-        return ", ".join(f"{n} {name}" if n == 1 else f"{n} {name}s" for n, name in each if n)
+        return ", ".join(counted(n, name) for n, name in each if n)
 
 
 @dataclass(frozen=True)
@@ -246,7 +247,7 @@ dt { color: #444; } dd { margin: 0; overflow-wrap: anywhere; }
 """
 
 
-def as_html(tree: Description, *, lang: str = "en") -> str:
+def as_html(tree: Description) -> str:
     """The finding aid as one plain page without scripts or anything loaded; also well-formed as XML.
 
     Headings follow the levels: h1 the archive down to h5 a frame. Everything typed is escaped; control characters,
@@ -255,7 +256,7 @@ def as_html(tree: Description, *, lang: str = "en") -> str:
     title = _safe(tree.element("Title"))
     lines = [
         "<!DOCTYPE html>",
-        f'<html lang="{_safe(lang)}" xmlns="http://www.w3.org/1999/xhtml">',
+        '<html lang="en" xmlns="http://www.w3.org/1999/xhtml">',
         '<head><meta charset="utf-8"/><meta name="viewport" content="width=device-width"/>',
         f"<title>Finding aid: {title}</title><style>{_STYLE}</style></head>",
         "<body><main>",

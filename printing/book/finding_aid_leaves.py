@@ -1,13 +1,12 @@
 """A finding aid on paper, on the leaves of a book: one part a binder, indented by level, frames a line each."""
 
 from collections.abc import Iterator
-from functools import lru_cache
 
 from catalogue.paper.sizes import Paper
 from printing.book.finding_aid import Description
-from printing.book.leaves import Block, LeafShape, flow, heading, row, wrapped
+from printing.book.leaves import Block, LeafShape, flow, heading, remembered, row, wrapped
 from printing.book.plan import BookPlan, bound
-from printing.canvas.items import Measure, Text
+from printing.canvas.items import Measure, Text, joined
 
 INDENT_MM = 4.0
 LABEL_MM = 46.0
@@ -21,27 +20,15 @@ _SHORT = {
 def plan_finding_aid(tree: Description, *, paper: str | Paper = "A4", measure: Measure) -> BookPlan:
     """Leaves of the finding aid with contents and check letters, as a book has; draw them with `draw_leaves`."""
     shape = LeafShape.on(paper)
-    known = lru_cache(maxsize=30_000)(measure)
-
-    def quick(text: str, size: float, bold: bool) -> float:
-        return known(text, 1.0, bold) * size
-
+    quick = remembered(measure)
     archive = tree.element("Title")
     heads = (archive, "finding aid")
-    front = flow(
-        "title",
-        f"Finding aid: {archive}",
-        list(_elements(tree, shape.body.width, quick)),
-        shape,
-        quick,
-        heads=heads,
-        section="Title",
-    )
+    width = shape.body.width
+    elements = list(_elements(tree, width, quick))
+    front = flow("title", f"Finding aid: {archive}", elements, shape, quick, heads=heads, section="Title")
     body = []
     for part in tree.parts:
-        blocks = [
-            block for each in [_elements(part, shape.body.width, quick), _parts(part, shape.body.width, quick)] for block in each
-        ]
+        blocks = [*_elements(part, width, quick), *_parts(part, width, quick)]
         title = part.element("Title")
         body += flow(f"finding aid {title}", title, blocks, shape, quick, heads=heads, section=title)
     return bound(f"Finding aid: {archive}", f"Finding aid · {archive}", front, body, shape, quick, heads=heads)
@@ -79,11 +66,8 @@ def _frame_line(unit: Description, width: float, measure: Measure) -> Block:
     """An item in one row: its title, what it shows, and where it lies."""
     left = 3 * INDENT_MM
     room = (width - left) / 2
-    about = [
-        unit.element(name)
-        for name in ("Date(s)", "Scope and content", "Physical characteristics and technical requirements", "Note")
-    ]
-    what = " · ".join(text for text in [unit.element("Title"), *about] if text)
+    names = ("Title", "Date(s)", "Scope and content", "Physical characteristics and technical requirements", "Note")
+    what = joined(*(unit.element(name) for name in names))
     where = unit.element("Existence and location of originals") or "not filed"
     size = 2.3
     step = size * 1.35

@@ -15,8 +15,8 @@ from dataclasses import dataclass
 from catalogue.sleeves.geometry import Rect
 from catalogue.views import FrameView, RollView
 from printing.book.binder_record import BinderRecord
-from printing.book.leaves import Block, Leaf, LeafShape, flow, heading, moved, wrapped
-from printing.canvas.items import Item, Jump, Measure, Text, fitted
+from printing.book.leaves import Block, Leaf, LeafShape, flow, heading, wrapped
+from printing.canvas.items import Item, Jump, Measure, Text, fitted, moved
 
 SIZE_MM = 2.5
 MANY = 50

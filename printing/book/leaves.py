@@ -7,14 +7,15 @@ so that a leaf whose letters are unchanged need not be printed again.
 
 import unicodedata
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
+from functools import lru_cache
 from hashlib import sha256
 from pathlib import PurePath
 
 from catalogue.errors import InvalidInput
 from catalogue.paper.sizes import Paper, find_paper
 from catalogue.sleeves.geometry import Rect
-from printing.canvas.items import Box, Code, Item, Jump, Line, Mark, Measure, Picture, Text, fitted
+from printing.canvas.items import Box, Code, Item, Jump, Line, Mark, Measure, Picture, Text, fitted, moved
 
 TEXT_MM, LEADING = 2.9, 1.42
 BOOK_PAPERS = ("A4", "Letter")
@@ -72,17 +73,6 @@ class Leaf:
     outline: str = ""
 
 
-def moved(item: Item, dx: float, dy: float) -> Item:
-    """The same item shifted."""
-    if isinstance(item, Text):
-        return replace(item, x=item.x + dx, y=item.y + dy)
-    if isinstance(item, Line):
-        return replace(item, x1=item.x1 + dx, x2=item.x2 + dx, y1=item.y1 + dy, y2=item.y2 + dy)
-    if isinstance(item, Mark):
-        return replace(item, y=item.y + dy)
-    return replace(item, rect=item.rect.moved(dx, dy))
-
-
 def _canonical(item: Item) -> str:
     """What of an item shows on paper, to 0.01 mm; a picture by its file's name, wherever the archive lies."""
     if isinstance(item, Text):
@@ -105,6 +95,12 @@ def check_letters(heads: Iterable[str], items: Iterable[Item]) -> str:
     lines = [*heads, *(text for item in items if (text := _canonical(item)))]
     number = int.from_bytes(sha256("\n".join(lines).encode()).digest()[:4], "big")
     return "".join(LETTERS[number >> shift & 31] for shift in range(25, -1, -5))
+
+
+def remembered(measure: Measure) -> Measure:
+    """The same with the widths kept: in a book the same words come again and again, and a width takes long to add up."""
+    known = lru_cache(maxsize=30_000)(measure)
+    return lambda text, size, bold: known(text, 1.0, bold) * size
 
 
 def _joins_back(char: str) -> bool:

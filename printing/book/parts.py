@@ -6,12 +6,7 @@ from catalogue.sleeves.geometry import Rect
 from catalogue.views import FrameView, PageView
 from printing.book.binder_record import BinderRecord, dated, span_words, where_words, why_uncertain
 from printing.book.leaves import Block, Leaf, LeafShape, flow, heading, prose, row
-from printing.canvas.items import Box, Item, Line, Measure, Text
-
-
-def counted(number: int, thing: str) -> str:
-    """A number and its thing: "1 roll", "3 rolls"."""
-    return f"{number} {thing}" if number == 1 else f"{number} {thing}s"
+from printing.canvas.items import Box, Item, Line, Measure, Text, counted
 
 
 def title_leaf(record: BinderRecord, shape: LeafShape, measure: Measure) -> list[Leaf]:
@@ -19,11 +14,7 @@ def title_leaf(record: BinderRecord, shape: LeafShape, measure: Measure) -> list
     width = shape.body.width
     frames = sum(len(roll.frames) for roll in record.rolls)
     span = span_words([roll.exposed for roll in record.rolls])
-    amount = [
-        counted(len(record.pages), "sleeve page"),
-        counted(len(record.rolls), "roll"),
-        counted(frames, "frame"),
-    ]
+    amount = [counted(len(record.pages), "sleeve page"), counted(len(record.rolls), "roll"), counted(frames, "frame")]
     blocks = [
         *prose(f"A book of the negatives in {record.binder}", width, measure, size=4.2, after=5),
         *prose(f"Archive: {record.archive}", width, measure, size=3.4),
@@ -235,11 +226,8 @@ def date_leaves(record: BinderRecord, shape: LeafShape, measure: Measure) -> lis
 
 
 def former_leaves(record: BinderRecord, shape: LeafShape, measure: Measure) -> list[Leaf]:
-    """Numbers that rolls of this binder bore once, from the record and from the rolls themselves."""
-    pairs = {(f.former, f.now) for f in record.former} | {
-        (old, roll.number) for roll in record.rolls for old in roll.former_numbers
-    }
-    rows = [[former, now] for former, now in sorted(pairs)]
+    """Numbers that rolls of this binder bore once."""
+    rows = [list(pair) for pair in sorted({(old, roll.number) for roll in record.rolls for old in roll.former_numbers})]
     blocks = _table([("Once", 1.0), ("Now", 1.0)], rows, "No roll here ever had another number.", shape, measure)
     title = "Former numbers"
     return flow("former numbers", title, blocks, shape, measure, heads=(record.archive, record.binder), section=title)

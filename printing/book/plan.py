@@ -4,21 +4,20 @@ Pure: a `BinderRecord` in, sheets out. Front matter (title, contents) is numbere
 i, ii, …, the rest 1, 2, …, so that a longer contents moves no other number.
 """
 
-from collections.abc import Collection, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
-from functools import lru_cache
 
 from catalogue.paper.sizes import Paper
 from catalogue.sleeves.geometry import Rect
 from printing.book.binder_record import BinderRecord
 from printing.book.index import index_leaves
-from printing.book.leaves import Leaf, LeafShape, flow, row
+from printing.book.leaves import Leaf, LeafShape, flow, remembered, row
 from printing.book.parts import date_leaves, former_leaves, heirs_leaves, missing_leaves, page_list, title_leaf
 from printing.book.rolls import roll_leaves
 from printing.canvas.items import Item, Jump, Line, Mark, Measure, Sheet, Text, first_fitting, fitted
 
-__all__ = ["BookPlan", "bound", "changed_leaves", "draw_leaves", "plan_book", "roman", "superseded"]
+__all__ = ["BookPlan", "bound", "draw_leaves", "plan_book", "roman"]
 
 CONTENTS = "contents, 1"
 """The leaf that the head of every other leaf leads back to."""
@@ -36,13 +35,8 @@ class BookPlan:
 
     @property
     def checksums(self) -> dict[str, str]:
-        """Leaf name to check letters: what to keep of a printing, for `changed_leaves` later."""
+        """Leaf name to check letters: what to keep of a printing, to tell later which leaves have changed."""
         return {leaf.name: leaf.checksum for leaf in self.leaves}
-
-    def number_of(self, leaf: Leaf) -> str:
-        """The leaf's number as printed: "ii" or "12"."""
-        n = self.leaves.index(leaf)
-        return roman(n + 1) if n < self.front else str(n + 1 - self.front)
 
 
 def roman(number: int) -> str:
@@ -59,11 +53,7 @@ def roman(number: int) -> str:
 def plan_book(record: BinderRecord, *, paper: str | Paper = "A4", measure: Measure) -> BookPlan:
     """Every leaf of the binder's book on A4 or Letter; raises `InvalidInput` for other paper."""
     shape = LeafShape.on(paper)
-    known = lru_cache(maxsize=30_000)(measure)  # the same words come again and again, and a width takes long to add up
-
-    def quick(text: str, size: float, bold: bool) -> float:
-        return known(text, 1.0, bold) * size
-
+    quick = remembered(measure)
     body = [
         *heirs_leaves(record, shape, quick),
         *page_list(record, shape, quick),
@@ -118,17 +108,6 @@ def bound(
     )
     contents = flow("contents", "Contents", blocks, shape, measure, heads=heads, section="Contents", repeat=table_head)
     return BookPlan(title, head, shape, (*front, *contents, *settled), len(front) + len(contents))
-
-
-def changed_leaves(plan: BookPlan, printed: Mapping[str, str]) -> tuple[Leaf, ...]:
-    """The leaves to print again, by what was printed last (leaf name to check letters): those new or changed."""
-    return tuple(leaf for leaf in plan.leaves if printed.get(leaf.name) != leaf.checksum)
-
-
-def superseded(plan: BookPlan, printed: Mapping[str, str]) -> tuple[str, ...]:
-    """The names of printed leaves to take out of the book: changed since, or no longer part of it."""
-    now = plan.checksums
-    return tuple(name for name, letters in printed.items() if now.get(name) != letters)
 
 
 def draw_leaves(

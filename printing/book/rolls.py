@@ -7,7 +7,7 @@ from catalogue.sleeves.geometry import Rect
 from catalogue.views import FrameView, ProcessView, RollView
 from printing.book.binder_record import BinderRecord, Pictures, piece_of, where_words, without_home
 from printing.book.leaves import LEADING, Block, Leaf, LeafShape, flow, heading, prose, row, wrapped
-from printing.canvas.items import Box, Item, Measure, Picture, Text, fitted
+from printing.canvas.items import Box, Item, Measure, Picture, Text, fitted, joined
 
 LABEL_MM = 21.0
 CELL_TEXT_MM = 2.2
@@ -15,11 +15,6 @@ PICTURE_MM = (14.0, 12.5, 11.0)
 """Heights of the small pictures to choose from: the largest that needs the fewest leaves."""
 SHORT_FRAMES = 4
 """Rolls of no more frames (single slides, test strips) share leaves when they lie on one page."""
-
-
-def joined(*texts: str) -> str:
-    """The texts there are, with dots between."""
-    return " · ".join(text for text in texts if text)
 
 
 def process_words(process: ProcessView | None) -> str:

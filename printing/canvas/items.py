@@ -1,7 +1,7 @@
 """What a layout places on a sheet: items in mm, origin at the top left, y downwards."""
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from catalogue.sleeves.geometry import Rect
 from catalogue.sleeves.page_plan import PictureToMake
@@ -100,6 +100,27 @@ class Sheet:
     width_mm: float
     height_mm: float
     items: tuple[Item, ...]
+
+
+def moved(item: Item, dx: float, dy: float) -> Item:
+    """The same item shifted."""
+    if isinstance(item, Text):
+        return replace(item, x=item.x + dx, y=item.y + dy)
+    if isinstance(item, Line):
+        return replace(item, x1=item.x1 + dx, x2=item.x2 + dx, y1=item.y1 + dy, y2=item.y2 + dy)
+    if isinstance(item, Mark):
+        return replace(item, y=item.y + dy)
+    return replace(item, rect=item.rect.moved(dx, dy))
+
+
+def joined(*texts: str) -> str:
+    """The texts there are, with dots between."""
+    return " · ".join(text for text in texts if text)
+
+
+def counted(number: int, thing: str) -> str:
+    """A number and its thing: "1 roll", "3 rolls"."""
+    return f"{number} {thing}" if number == 1 else f"{number} {thing}s"
 
 
 RULER_MM = 1.6

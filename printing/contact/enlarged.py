@@ -8,6 +8,7 @@ from catalogue.film.frame_numbers import FrameNumber, frames_text
 from catalogue.paper.sizes import Paper
 from catalogue.sleeves.geometry import Rect
 from catalogue.sleeves.page_plan import PlacedFrame, PlacedStrip
+from printing.canvas.items import counted
 from printing.contact.film import ContactPlan, Piece, Rolls, SeenFilm, around, seen_film, wanted
 from printing.contact.fit import HEAD_MM, room
 from printing.contact.options import ContactOptions
@@ -115,7 +116,7 @@ def plan_enlarged(film: SeenFilm, paper: Paper, roll: Rolls, options: ContactOpt
         raise DoesNotFit(_refusal(film, paper, roll, options))
     way = min(possible, key=lambda w: len(ways[w]))
     count = len(ways[way])
-    words = f"Enlarged to {options.percent:g} % of true size on {count} sheet{'s' if count > 1 else ''} of {paper.name}, "
+    words = f"Enlarged to {options.percent:g} % of true size on {counted(count, 'sheet')} of {paper.name}, "
     words += f"{'landscape' if way else 'portrait'}, strip by strip with every picture whole. It will not lie over the page."
     return ContactPlan(film, paper, way, scale, ways[way], words, options, wanted(roll))
 

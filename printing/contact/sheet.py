@@ -6,7 +6,6 @@ may be cut. `lay_out` decides what goes where; `paint` places the items.
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from datetime import date
 from types import MappingProxyType
 
@@ -17,24 +16,14 @@ from catalogue.views import FrameChoice, PageView
 from printing.canvas.items import Box, Item, Measure, Picture, Sheet, Text, first_fitting
 from printing.contact.enlarged import LABEL_MM, plan_enlarged
 from printing.contact.film import ContactPlan, Piece, Rolls, SeenFilm, seen_film, wanted
-from printing.contact.fit import FOOT_MM, HEAD_MM, EdgeLoss, PaperFit, paper_advice, room, way_that_fits, windows
+from printing.contact.fit import FOOT_MM, HEAD_MM, PaperFit, paper_advice, room, way_that_fits, windows
 from printing.contact.head import foot_items, head_items
 from printing.contact.marks import mark_items
-from printing.contact.options import FITS, PLAIN, ContactOptions
+from printing.contact.options import PLAIN, ContactOptions
 
-__all__ = ["FITS", "ContactSheet", "EdgeLoss", "PaperFit", "lay_out", "paint", "paper_advice", "plan_contact_sheet"]
+__all__ = ["PaperFit", "explanation", "lay_out", "paint", "paper_advice"]
 
 NO_CHOICES: Mapping[int, FrameChoice] = MappingProxyType({})
-
-
-@dataclass(frozen=True)
-class ContactSheet:
-    """The sheets, their scale (1.0 is true size), the paper used, and why it is so."""
-
-    sheets: tuple[Sheet, ...]
-    scale: float
-    explanation: str
-    paper: Paper
 
 
 def lay_out(
@@ -91,30 +80,6 @@ def lay_out(
     if other is not None:
         why += f" {other.name} holds them at true size."
     return planned(paper, landscape, [need], why, scale)
-
-
-def plan_contact_sheet(
-    page: PageView,
-    paper: Paper,
-    *,
-    fit: str,
-    printed_on: date,
-    link: str,
-    measure: Measure,
-    roll: Rolls = None,
-    before: int = 0,
-    total: int | None = None,
-    options: ContactOptions = PLAIN,
-    choices: Mapping[int, FrameChoice] = NO_CHOICES,
-    papers: Sequence[Paper] = tuple(PAPERS.values()),
-) -> ContactSheet:
-    """The sheets of one page, planned and painted.
-
-    Sheets are counted on from `before` others, `total` in all. `choices`: what a person marked, by the frames' keys.
-    """
-    plan = lay_out(page, paper, fit=fit, roll=roll, options=options, papers=papers)
-    sheets = paint(plan, printed_on=printed_on, link=link, measure=measure, choices=choices, before=before, total=total)
-    return ContactSheet(sheets, plan.scale, explanation(plan, choices), plan.paper)
 
 
 def explanation(plan: ContactPlan, choices: Mapping[int, FrameChoice] = NO_CHOICES) -> str:

@@ -6,7 +6,7 @@ from datetime import date
 from catalogue.paper.label_sheets import StockUse
 from catalogue.paper.sizes import Paper, find_paper
 from catalogue.sleeves.geometry import Size
-from printing.canvas.items import Sheet
+from printing.canvas.items import Sheet, counted
 from printing.canvas.paint import Painter, measure
 from printing.labels.filled_sheets import SheetCaption, plan_scales, plan_test_sheet
 from printing.labels.plans import BinderSpine, RollLabel, plan_roll_labels, plan_spines, plan_stickers
@@ -65,5 +65,4 @@ def stock_picture(use: StockUse) -> Sheet:
 def _made(title: str, sheets: Sequence[Sheet], on: str) -> PrintedPdf:
     painter = Painter(title)
     painter.draw(sheets)
-    count = f"{len(sheets)} sheet{'' if len(sheets) == 1 else 's'}"
-    return finished(painter, 1.0, len(sheets), f"{count}, {on}, true size: print at 100 %.")
+    return finished(painter, 1.0, len(sheets), f"{counted(len(sheets), 'sheet')}, {on}, true size: print at 100 %.")

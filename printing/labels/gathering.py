@@ -7,8 +7,7 @@ from datetime import date
 from catalogue.errors import NotFound
 from catalogue.paper.sizes import Paper, find_paper
 from catalogue.views import PageView
-from printing.book.leaves import moved
-from printing.canvas.items import Item, Measure, Sheet, Text, ruler
+from printing.canvas.items import Item, Measure, Sheet, Text, counted, moved, ruler
 from printing.canvas.paint import Painter, measure
 from printing.sheets.documents import PrintedPdf, finished
 from printing.sheets.page_label import BORDER_MM, plan_page_label
@@ -75,5 +74,5 @@ def page_labels_pdf(pages: Sequence[tuple[PageView, str]], *, printed_on: date, 
     painter = Painter(f"Index labels: {len(labels)}")
     painter.draw(sheets)
     count = "one label" if len(labels) == 1 else f"{len(labels)} labels"
-    words = f"{count[0].upper()}{count[1:]} on {len(sheets)} sheet{'' if len(sheets) == 1 else 's'} of {size.name}, true size."
+    words = f"{count[0].upper()}{count[1:]} on {counted(len(sheets), 'sheet')} of {size.name}, true size."
     return finished(painter, 1.0, len(sheets), words)

@@ -10,7 +10,7 @@ from catalogue.paper.label_sheets import StockUse, plain_stock
 from catalogue.paper.sizes import PAPERS, Paper
 from catalogue.sleeves.geometry import Rect, Size
 from catalogue.views import RollSummary
-from printing.canvas.items import Code, Item, Line, Measure, Sheet, Text, first_fitting, fitted
+from printing.canvas.items import Code, Item, Line, Measure, Sheet, Text, counted, first_fitting, fitted
 from printing.labels.filled_sheets import SheetCaption, plan_label_sheets
 from printing.labels.text import code_side, flowed, flowed_first, height_of, number_lines
 
@@ -106,7 +106,7 @@ def plan_roll_labels(labels: Sequence[RollLabel], use: StockUse, measure: Measur
     if not labels:
         raise InvalidInput("No roll was chosen, so there is no label to print. Choose at least one roll.")
     fills = [lambda area, label=label: place_roll_label(label, area, measure) for label in labels]
-    caption = SheetCaption(_counted(len(labels), "roll label"), labels[0].archive, labels[0].printed_on)
+    caption = SheetCaption(counted(len(labels), "roll label"), labels[0].archive, labels[0].printed_on)
     return plan_label_sheets(fills, use, caption, measure)
 
 
@@ -150,7 +150,8 @@ def place_spine(spine: BinderSpine, area: Rect, measure: Measure, turn: int = 1)
     if turn not in (1, 3):
         raise InvalidInput(f"A spine is turned by 1 or 3 quarters, not {turn}.")
     flat = Rect(0, 0, area.height, area.width)  # as read, lying
-    holds = [t for t in (f"rolls {spine.rolls}" if spine.rolls else "", spine.dates, _pages(spine.pages)) if t]
+    pages = counted(spine.pages, "page") if spine.pages else ""
+    holds = [t for t in (f"rolls {spine.rolls}" if spine.rolls else "", spine.dates, pages) if t]
     made = f"{spine.archive} · printed {spine.printed_on.isoformat()}"
     items: list[Item] = []
     if flat.height >= 16:  # two lines: the name, and below it what it holds
@@ -197,13 +198,5 @@ def plan_spines(
         )
     use = StockUse(plain_stock(paper, size.width, size.height), cut="lines")
     fills = [lambda area, spine=spine: place_spine(spine, area, measure, turn) for spine in spines]
-    caption = SheetCaption(_counted(len(spines), "binder spine"), spines[0].archive, spines[0].printed_on)
+    caption = SheetCaption(counted(len(spines), "binder spine"), spines[0].archive, spines[0].printed_on)
     return plan_label_sheets(fills, use, caption, measure)
-
-
-def _pages(count: int) -> str:
-    return _counted(count, "page") if count else ""
-
-
-def _counted(count: int, thing: str) -> str:
-    return f"{count} {thing}{'' if count == 1 else 's'}"

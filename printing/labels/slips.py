@@ -10,7 +10,7 @@ from catalogue.film.dates import date_words
 from catalogue.paper.label_sheets import StockUse, plain_stock
 from catalogue.paper.sizes import PAPERS, Paper
 from catalogue.sleeves.geometry import Rect, Size
-from printing.canvas.items import Box, Code, Item, Line, Measure, Sheet, Text, fitted
+from printing.canvas.items import Box, Code, Item, Line, Measure, Sheet, Text, counted, fitted
 from printing.labels.filled_sheets import SheetCaption, hole_mark, plan_label_sheets
 from printing.labels.text import PITCH, code_side, flowed, height_of, number_lines
 
@@ -125,7 +125,7 @@ def plan_out_slips(
     size = slip_size(slot, length_mm)
     use = StockUse(plain_stock(paper, size.width, size.height), cut="lines")
     fills = [lambda area, slip=slip: place_out_slip(slip, area, measure) for slip in slips]
-    what = f"{len(slips)} {'slip' if len(slips) == 1 else 'slips'} for strips that are out"
+    what = f"{counted(len(slips), 'slip')} for strips that are out"
     return plan_label_sheets(fills, use, SheetCaption(what, slips[0].archive, slips[0].printed_on), measure)
 
 
@@ -191,7 +191,7 @@ def place_bottle_tag(tag: BottleTag, area: Rect, measure: Measure) -> list[Item]
     facts = [tag.what, f"discard after {discard or blank}", f"mixed {mixed or blank}", f"opened {opened or blank}"]
     items += flowed(facts, Rect(room.x, top, room.width, below - top), measure, 3.4, 1.6)
     if boxes is not None:
-        words = f"{tag.capacity} {'roll' if tag.capacity == 1 else 'rolls'}: tick one for each 135-36 or 120"
+        words = f"{counted(tag.capacity, 'roll')}: tick one for each 135-36 or 120"
         shown, size = fitted(words, room.width, 1.9, 1.4, measure)
         items.append(Text(room.x, below + 2.4, size, shown))
         items += _box_items(tag.capacity, boxes, room.x, below + 3.2, tag.done)
@@ -224,5 +224,5 @@ def plan_bottle_tags(tags: Sequence[BottleTag], use: StockUse, measure: Measure)
     if not tags:
         raise InvalidInput("No bottle was chosen, so there is no tag to print. Choose at least one bottle.")
     fills = [lambda area, tag=tag: place_bottle_tag(tag, area, measure) for tag in tags]
-    what = f"{len(tags)} bottle {'tag' if len(tags) == 1 else 'tags'}"
-    return plan_label_sheets(fills, use, SheetCaption(what, tags[0].archive, tags[0].printed_on), measure)
+    caption = SheetCaption(counted(len(tags), "bottle tag"), tags[0].archive, tags[0].printed_on)
+    return plan_label_sheets(fills, use, caption, measure)

@@ -25,6 +25,7 @@ from printing.sheets.film_cuts import (
     StripOnFilm,
     cuts_on_film,
     never_cut,
+    never_cut_runs,
     pieces_of_film,
     strips_on_film,
 )
@@ -179,7 +180,7 @@ def _band(
     outer = (r.x - _COLUMN, r.right + _COLUMN)
     yield from _lane([(x(c.at_mm), _cut_words(card, band, c)) for c in shown], *outer, r.y - 3.2, True, measure)
     below = r.bottom
-    runs = _runs([at for at in card.never_mm if band.from_mm <= at <= band.to_mm], frames)
+    runs = never_cut_runs([at for at in card.never_mm if band.from_mm <= at <= band.to_mm], frames)
     if runs:
         for first, end_mm in runs:
             left, right = max(r.x, x(first) - 6), min(r.right, x(end_mm) + 6)
@@ -200,19 +201,6 @@ def _cut_words(card: CutCard, band: Band, cut: Cut) -> tuple[str, ...]:
     if begins is None:
         return ("same cut",)
     return (f"same cut: strip {begins} begins", f"same cut: {begins} begins", "same cut")
-
-
-def _runs(places: Sequence[float], frames: Sequence[CutFrame]) -> list[tuple[float, float]]:
-    """Places with nothing but one picture between them, taken together: first and last."""
-    pitch = max((two.start_mm - one.start_mm for one, two in itertools.pairwise(frames)), default=0.0)
-    runs: list[tuple[float, float]] = []
-    for at in places:
-        between = sum(runs[-1][1] < f.start_mm + f.length_mm / 2 < at for f in frames) if runs else 9
-        if runs and between <= 1 and at - runs[-1][1] <= 2 * pitch:
-            runs[-1] = (runs[-1][0], at)
-        else:
-            runs.append((at, at))
-    return runs
 
 
 def _lane(

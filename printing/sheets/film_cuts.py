@@ -109,6 +109,19 @@ def never_cut(frames: Sequence[CutFrame], cuts: Sequence[Cut], kept_together: Se
     return tuple(found)
 
 
+def never_cut_runs(places: Sequence[float], frames: Sequence[CutFrame]) -> list[tuple[float, float]]:
+    """Places never to cut with nothing but one picture between them, taken together: first and last."""
+    pitch = max((two.start_mm - one.start_mm for one, two in itertools.pairwise(frames)), default=0.0)
+    runs: list[tuple[float, float]] = []
+    for at in places:
+        between = sum(runs[-1][1] < f.start_mm + f.length_mm / 2 < at for f in frames) if runs else 9
+        if runs and between <= 1 and at - runs[-1][1] <= 2 * pitch:
+            runs[-1] = (runs[-1][0], at)
+        else:
+            runs.append((at, at))
+    return runs
+
+
 def _letter(number: int) -> str:
     """A to Z, then AA, AB, …; from 0."""
     return (_letter(number // 26 - 1) if number >= 26 else "") + chr(ord("A") + number % 26)

@@ -5,7 +5,7 @@ from datetime import date
 from catalogue.film.dates import date_words
 from catalogue.sleeves.geometry import Rect
 from catalogue.views import PageView, RollSummary
-from printing.canvas.items import Box, Code, Item, Measure, Sheet, Text, first_fitting, place_words
+from printing.canvas.items import Box, Code, Item, Measure, Sheet, Text, first_fitting, joined, place_words
 
 ROW_MM = 2.5
 BORDER_MM = 10.0
@@ -45,16 +45,16 @@ def _roll(roll: RollSummary, cell: Rect, measure: Measure) -> list[Item]:
     """One roll in its cell: one, two or three lines as the height allows."""
     lines = 3 if cell.height >= 12 else 2 if cell.height >= 6.5 else 1
     exposed = date_words(roll.exposed)
-    film = _joined(roll.stock, roll.format_name, roll.process)
-    rest = _joined(roll.camera, roll.subject, roll.place)
+    film = joined(roll.stock, roll.format_name, roll.process)
+    rest = joined(roll.camera, roll.subject, roll.place)
     numbered = f"{roll.number}   {roll.frame_range}"
-    heads = [_joined(numbered, exposed), _joined(roll.number, exposed), roll.number]
+    heads = [joined(numbered, exposed), joined(roll.number, exposed), roll.number]
     if lines == 3:
         texts = [heads, [film], [rest]]
     elif lines == 2:
-        texts = [heads, [_joined(film, rest)]]
+        texts = [heads, [joined(film, rest)]]
     else:
-        texts = [[_joined(numbered, exposed, film, rest), _joined(numbered, exposed, film), *heads]]
+        texts = [[joined(numbered, exposed, film, rest), joined(numbered, exposed, film), *heads]]
     pitch = cell.height / lines
     items: list[Item] = []
     for n, choices in enumerate(texts):
@@ -65,10 +65,6 @@ def _roll(roll: RollSummary, cell: Rect, measure: Measure) -> list[Item]:
         shown, size = first_fitting(choices, cell.width, largest, smallest, measure, n == 0)
         items.append(Text(cell.x, cell.y + pitch * n + pitch * 0.72, size, shown, n == 0))
     return items
-
-
-def _joined(*texts: str) -> str:
-    return " · ".join(t for t in texts if t)
 
 
 def _sheet(label: Rect, items: list[Item]) -> Sheet:

@@ -13,7 +13,7 @@ from datetime import date
 from catalogue.errors import InvalidInput
 from catalogue.paper.sizes import PAPERS, Paper
 from catalogue.sleeves.geometry import Rect
-from printing.canvas.items import Box, Code, Item, Line, Mark, Measure, Sheet, Text, first_fitting, fitted
+from printing.canvas.items import Box, Code, Item, Line, Mark, Measure, Sheet, Text, first_fitting, fitted, moved
 
 HEAD_MM = 18.0
 """Height of a card's head: three lines, and a QR code where there is a link."""
@@ -158,7 +158,7 @@ def plan_tank_card(
         if y + tall > floor and pages[-1]:
             pages.append([])
             y = top
-        pages[-1] += [_moved(item, inner.x, y) for item in items]
+        pages[-1] += [moved(item, inner.x, y) for item in items]
         y += tall
     names = [name for reel in work.reels for name in reel.rolls]
     kinds = [f"Tank card: {work.title}" if work.title else "Tank card", "Tank card"]
@@ -268,7 +268,7 @@ def _lines_apart(block: _Block) -> list[_Block]:
     found = []
     for top, end in zip(tops, [*tops[1:], tall], strict=True):
         inside = [item for item in items if top - 0.01 <= _base(item) < end - 0.01]
-        found.append((end - top, [_moved(item, 0, -top) for item in inside]))
+        found.append((end - top, [moved(item, 0, -top) for item in inside]))
     return found
 
 
@@ -276,13 +276,3 @@ def _base(item: Item) -> float:
     if isinstance(item, Text | Mark):
         return item.y
     return item.y1 if isinstance(item, Line) else item.rect.y
-
-
-def _moved(item: Item, dx: float, dy: float) -> Item:
-    if isinstance(item, Text):
-        return Text(item.x + dx, item.y + dy, item.size, item.text, item.bold, item.align, item.grey)
-    if isinstance(item, Line):
-        return Line(item.x1 + dx, item.y1 + dy, item.x2 + dx, item.y2 + dy, item.width, item.grey, item.dashed)
-    if isinstance(item, Box):
-        return Box(item.rect.moved(dx, dy), item.width, item.grey, item.dashed)
-    return item

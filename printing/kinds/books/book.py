@@ -34,13 +34,12 @@ def binder_record(session: Session, binder_id: int) -> "BinderRecord":
     from catalogue.rolls.roll import rolls_numbered
     from catalogue.scans.look.proof_pictures import proof_pictures
     from catalogue.settings import archive_name
-    from printing.book.binder_record import BinderRecord, NumberBefore, NumberWithoutRoll, StripNotThere
+    from printing.book.binder_record import BinderRecord, NumberWithoutRoll, StripNotThere
 
     binder = get_binder(session, binder_id)
     pages = proof_pictures(session, tuple(page_views(session, [p.id for p in binder.pages]).values())).pages
     numbers = dict.fromkeys(number for p in binder.pages for number in p.rolls)
     rolls = rolls_numbered(session, numbers)
-    former = tuple(NumberBefore(before, roll.number) for roll in rolls for before in roll.former_numbers)
     here = {p.id for p in pages}
     out = tuple(
         StripNotThere(s.roll, s.frame_range, s.reason, s.since[:10], s.due, s.address_words)
@@ -48,4 +47,4 @@ def binder_record(session: Session, binder_id: int) -> "BinderRecord":
         if s.page_id in here
     )
     known = tuple(NumberWithoutRoll(number, reason) for number, reason in gaps(session))
-    return BinderRecord(archive_name(session), binder.name, binder.notes, pages, rolls, known, former, out)
+    return BinderRecord(archive_name(session), binder.name, binder.notes, pages, rolls, known, out)
