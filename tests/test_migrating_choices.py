@@ -4,34 +4,46 @@ import sqlite3
 from pathlib import Path
 
 import pytest
+from sqlmodel import col, select
 from test_migrating_scans import everything
 
+from catalogue.bench.rules.baths.costs import Money
+from catalogue.bench.supplies import bath_price, bath_prices, set_bath_price
 from catalogue.darkroom.print_records import PrintInput, prints_of_frame, record_print
 from catalogue.errors import AlreadyExists
 from catalogue.rolls.change import FrameChanges, RollChanges, get_roll, update_frame, update_roll
 from catalogue.rolls.choices import choices_of_roll, choose_frame
 from catalogue.rolls.find import find
 from catalogue.rolls.number import next_roll_numbers, renumber_roll
+from catalogue.settings import get_setting
 from catalogue.store import engine as database
 from catalogue.store.engine import DATABASE_NAME, open_archive
+from catalogue.store.tables.rolls import Setting
 from catalogue.views import FrameChoice
 
 NEW = {"frame_choice", "print_record", "print_mark"}
 
 
-def second_structure(folder: Path, monkeypatch: pytest.MonkeyPatch) -> sqlite3.Connection:
-    """An archive as the second structure has it, with a roll of two frames on a page and a scan of the first."""
+def structure(last: str, folder: Path, monkeypatch: pytest.MonkeyPatch) -> sqlite3.Connection:
+    """An empty archive as the migrations up to number `last` make it."""
     with monkeypatch.context() as before:
         migrations = folder.parent / "migrations"
         (migrations / "versions").mkdir(parents=True)
         present = Path(database.__file__).parent / "migrations"
-        for name in ("env.py", "versions/0001_the_first_tables.py", "versions/0002_scans_apart_from_files.py"):
-            (migrations / name).write_text((present / name).read_text(encoding="utf-8"), encoding="utf-8")
+        steps = sorted(path for path in (present / "versions").glob("0*.py") if path.name[:4] <= last)
+        for path in (present / "env.py", *steps):
+            (migrations / path.relative_to(present)).write_text(path.read_text(encoding="utf-8"), encoding="utf-8")
         before.setattr(database, "_MIGRATIONS", migrations)
         open_archive(folder).close()
     raw = sqlite3.connect(folder / DATABASE_NAME)
     raw.execute("PRAGMA foreign_keys=ON")
-    assert raw.execute("SELECT version_num FROM alembic_version").fetchall() == [("0002",)]
+    assert raw.execute("SELECT version_num FROM alembic_version").fetchall() == [(last,)]
+    return raw
+
+
+def second_structure(folder: Path, monkeypatch: pytest.MonkeyPatch) -> sqlite3.Connection:
+    """An archive as the second structure has it, with a roll of two frames on a page and a scan of the first."""
+    raw = structure("0002", folder, monkeypatch)
     raw.execute("INSERT INTO binder VALUES (1, 'Binder 1', '', 1)")
     raw.execute("INSERT INTO page VALUES (1, 1, 1, '135-7x6', 'left', 0, '')")
     raw.execute(
@@ -118,4 +130,23 @@ def test_numbers_and_words_of_an_older_archive_are_found_again(tmp_path: Path, m
         update_frame(session, "2031-001", "2", FrameChanges(caption=""))
         assert find(session, "ferry").hits == ()
         assert [hit.frame for hit in find(session, "pier").hits] == ["1"]
+    archive.close()
+
+
+def test_prices_of_fillings_are_carried_into_their_table(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    raw = structure("0006", tmp_path / "archive", monkeypatch)
+    raw.execute("INSERT INTO bottle VALUES (3, 'Brown 3', 1000, '', 0), (12, 'Brown 12', 500, '', 0)")
+    kept = [("bath_price/3/1", "8.40"), ("bath_price/12/41", "15"), ("bath_price/3/7", ""), ("supply_currency", "crowns")]
+    raw.executemany("INSERT INTO setting VALUES (?, ?)", [*kept, ("bathXprice/3/2", "not a price")])
+    raw.commit()
+    raw.close()
+    archive = open_archive(tmp_path / "archive")
+    with archive.session() as session:
+        assert bath_prices(session) == {(3, 1): Money("8.40", "crowns"), (12, 41): Money("15", "crowns")}
+        assert get_setting(session, "bathXprice/3/2") == "not a price"
+        assert session.exec(select(Setting.key).where(col(Setting.key).startswith("bath_price/", autoescape=True))).all() == []
+        set_bath_price(session, 3, 1, "")
+        set_bath_price(session, 3, 1, "")
+        set_bath_price(session, 12, 41, "16,5")
+        assert (bath_price(session, 3, 1), bath_price(session, 12, 41)) == ("", "16.5")
     archive.close()

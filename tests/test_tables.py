@@ -16,8 +16,8 @@ from catalogue.store.tables import rolls as tables
 NAMES = {
     "setting", "own_format", "own_layout", "binder", "page", "roll", "former_number", "number_gap", "issued_number",
     "frame", "strip", "strip_frame", "strip_move", "process_record", "scan", "scan_file", "reading_run",
-    "run_file", "film_positive", "file_event", "dx_stock", "stock_facts", "waiting_roll", "recipe", "recipe_step",
-    "recipe_point", "bottle", "bottle_event", "tank", "tank_session", "tank_roll", "tank_fact",
+    "run_file", "film_positive", "file_event", "dx_stock", "stock_facts", "filling_price", "waiting_roll", "recipe",
+    "recipe_step", "recipe_point", "bottle", "bottle_event", "tank", "tank_session", "tank_roll", "tank_fact",
     "frame_choice", "print_record", "print_mark",
     "print_wish", "printed_leaf",
 }  # fmt: skip

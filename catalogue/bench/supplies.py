@@ -16,8 +16,8 @@ from catalogue.bench.rules.baths.film_area import MOST_WEIGHT, exact
 from catalogue.errors import InvalidInput
 from catalogue.film.dates import parse_date
 from catalogue.settings import get_setting, set_setting
-from catalogue.store.tables.bench import StockFacts
-from catalogue.store.tables.rolls import ProcessRecord, Roll, Setting
+from catalogue.store.tables.bench import FillingPrice, StockFacts
+from catalogue.store.tables.rolls import ProcessRecord, Roll
 
 CURRENCY, PAGE_PRICE, PAGES_LEFT, PAGES_PACK = "supply_currency", "supply_page_price", "supply_pages_left", "supply_pages_pack"
 NO_CURRENCY = "¤"
@@ -74,29 +74,27 @@ def money(session: Session, price: str) -> Money | None:
     return Money(price, get_setting(session, CURRENCY) or NO_CURRENCY) if price else None
 
 
-def _bath_key(bottle_id: int, entry: int) -> str:
-    return f"bath_price/{bottle_id}/{entry}"
-
-
 def bath_price(session: Session, bottle_id: int, entry: int) -> str:
     """What the filling that entry `entry` of a bottle's ledger wrote cost, or nothing."""
-    return get_setting(session, _bath_key(bottle_id, entry))
+    found = session.get(FillingPrice, (bottle_id, entry))
+    return found.price if found else ""
 
 
 def bath_prices(session: Session) -> dict[tuple[int, int], Money]:
     """What fillings cost that have a price, by bottle and by the entry of its ledger that wrote the filling."""
-    kept = session.exec(select(Setting).where(col(Setting.key).startswith("bath_price/", autoescape=True)))
-    found = {}
-    for row in kept:
-        _, bottle, entry = row.key.split("/")
-        if (price := money(session, row.value)) is not None:
-            found[int(bottle), int(entry)] = price
-    return found
+    kept = session.exec(select(FillingPrice)).all()
+    currency = (get_setting(session, CURRENCY) or NO_CURRENCY) if kept else NO_CURRENCY
+    return {(row.bottle_id, row.entry): Money(row.price, currency) for row in kept}
 
 
 def set_bath_price(session: Session, bottle_id: int, entry: int, price: str) -> None:
     """Keeps the price of a filling under its entry, which never changes its number; raises `InvalidInput`."""
-    set_setting(session, _bath_key(bottle_id, entry), checked_price(price, "The price of the lot"))
+    plain, known = checked_price(price, "The price of the lot"), session.get(FillingPrice, (bottle_id, entry))
+    if plain:
+        session.merge(FillingPrice(bottle_id=bottle_id, entry=entry, price=plain))
+    elif known is not None:
+        session.delete(known)
+    session.flush()
 
 
 class StockInput(BaseModel):

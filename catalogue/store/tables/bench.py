@@ -151,6 +151,16 @@ class BottleEvent(SQLModel, table=True):
     session_id: int | None = Field(default=None, foreign_key="tank_session.id", index=True)
 
 
+class FillingPrice(SQLModel, table=True):
+    """What a filling cost, by the line of the bottle's ledger that wrote it; a decimal number in the archive's own currency."""
+
+    __tablename__ = "filling_price"
+    __table_args__ = (_check("entry >= 1 AND trim(price) <> ''", "price"),)
+    bottle_id: int = Field(foreign_key="bottle.id", primary_key=True)
+    entry: int = Field(primary_key=True)
+    price: str
+
+
 class Tank(SQLModel, table=True):
     """A developing tank: what it holds, and how many 135 reels are as high as it is."""
 
