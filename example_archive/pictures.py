@@ -181,10 +181,10 @@ def negative(positive: Floats, *, colour: bool) -> Floats:
     return np.clip(base * np.power(10, -density), 0, 1)
 
 
-def jpeg(value: Floats, quality: int = 68) -> bytes:
+def jpeg(value: Floats) -> bytes:
     """The picture as a JPEG file."""
     out = io.BytesIO()
-    Image.fromarray((value * 255).round().astype(np.uint8)).save(out, "JPEG", quality=quality, optimize=True)
+    Image.fromarray((value * 255).round().astype(np.uint8)).save(out, "JPEG", quality=68, optimize=True)
     return out.getvalue()
 
 

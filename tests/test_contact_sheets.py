@@ -338,25 +338,23 @@ def test_boxes_go_between_strips_or_their_lack_is_said() -> None:
 def test_papers_are_advised_with_what_each_edge_loses() -> None:
     a4 = Paper("A4", "A4", 210, 297)
     (found,) = paper_advice(a_page("135-7x6"), papers=[a4])
-    # 6 × 38 = 228 mm in 200: 28 short; the blank 1 mm at both ends goes first, the other 26 from the open side.
-    assert (found.true_size, found.landscape, found.short_mm) == (False, False, pytest.approx((28, 0)))
-    edges = (found.loses.top, found.loses.bottom, found.loses.ring_side, found.loses.open_side)
-    assert edges == pytest.approx((0, 0, 1, 27))
-    assert found.cut == 7  # the last frame of each of seven strips
-    assert "loses 1.0 mm at the ring side and 27.0 mm at the open side and cuts 7 of 42 pictures." in found.words
+    # 6 × 38 = 228 mm in 200: 28 short; the blank 1 mm at both ends goes first, the other 26 from the open side;
+    # the last frame of each of seven strips is cut.
+    assert found == (
+        "A4: 28.0 mm across short of one sheet at true size; portrait and printed anyway it loses "
+        "1.0 mm at the ring side and 27.0 mm at the open side and cuts 7 of 42 pictures."
+    )
     page = a_page("135-7x6")
     behind = replace(page, plan=plan_page(page.layout, page.strips, ring_side="right"))
-    (other,) = paper_advice(behind, papers=[a4], options=ContactOptions(side="emulsion"))
-    assert (other.loses, other.cut) == (found.loses, 7)  # the ring side is the other one, twice
+    # The ring side is the other one, twice.
+    assert paper_advice(behind, papers=[a4], options=ContactOptions(side="emulsion")) == (found,)
     mounts = a_page("slides-20", "slide-50x50")
     (slides,) = paper_advice(mounts, papers=[a4])
     # Four mounts of 50 mm, 55 mm apart, are 215 mm across in 200; 7.5 mm beside the outer pictures of 35 mm are blank.
-    assert (slides.loses.ring_side, slides.loses.open_side, slides.cut) == (pytest.approx(7.5), pytest.approx(7.5), 0)
-    assert slides.words.endswith("all of it blank film.")
+    assert "loses 7.5 mm at the ring side and 7.5 mm at the open side, all of it blank film." in slides
     (wide,) = paper_advice(a_page("135-7x6", per=6, strips=3), papers=[a4])
-    assert (wide.true_size, wide.landscape) == (True, True)
-    assert wide.words.startswith("A4, landscape: true size on one sheet, with 59.0 mm across and")
-    assert wide.words.endswith("portrait is 28.0 mm across short.")
+    assert wide.startswith("A4, landscape: true size on one sheet, with 59.0 mm across and")
+    assert wide.endswith("portrait is 28.0 mm across short.")
     assert len(paper_advice(page)) == len(PAPERS)
 
 

@@ -22,6 +22,8 @@ SMALLEST_TEXT_MM = (15.0, 6.0)
 """The least room for text, along and across its lines, in which a roll number stays readable."""
 BAND_MM = 3.5
 """Above and below labels on plain paper: a line that says what the sheet is, and the 100 mm rule."""
+PIECES_APART_MM = 4.0
+"""Between pieces that plain paper is cut into."""
 CUTS = ("none", "marks", "lines")
 
 
@@ -133,12 +135,13 @@ def own_stock(
     return LabelStock(key, named, paper, columns, rows, width_mm, height_mm, gap_x_mm, gap_y_mm, left, top)
 
 
-def plain_stock(paper: Paper, width_mm: float, height_mm: float, gap_mm: float = 4.0) -> LabelStock:
+def plain_stock(paper: Paper, width_mm: float, height_mm: float) -> LabelStock:
     """Plain paper cut into as many pieces of this size as it holds; raises `DoesNotFit` where it holds none."""
     across = paper.width_mm - 2 * paper.margin_mm
     down = paper.height_mm - 2 * (paper.margin_mm + BAND_MM)
     if not (isfinite(width_mm) and isfinite(height_mm)) or min(width_mm, height_mm) <= 0:
         raise InvalidInput(f"A piece of {width_mm:g} × {height_mm:g} mm is impossible. Give both measures above 0 mm.")
+    gap_mm = PIECES_APART_MM
     columns = floor((across + gap_mm + TOLERANCE_MM) / (width_mm + gap_mm))
     rows = floor((down + gap_mm + TOLERANCE_MM) / (height_mm + gap_mm))
     if columns < 1 or rows < 1:

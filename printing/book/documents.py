@@ -24,7 +24,6 @@ class PrintedBook:
 
     leaves: tuple[tuple[str, str], ...]
     explanation: str
-    fonts_used: tuple[str, ...]
     missing: tuple[str, ...]
 
 
@@ -71,7 +70,6 @@ def write_book(
     return PrintedBook(
         tuple((leaf.name, leaf.checksum) for leaf in wanted),
         _words(len(wanted), len(plan.leaves), painter),
-        tuple(sorted(painter.fonts)),
         tuple(sorted(painter.missing)),
     )
 

@@ -1,7 +1,6 @@
 """Which paper holds a contact sheet at true size, what it loses where it doesn't, and how it goes on several sheets."""
 
 from collections.abc import Iterable
-from dataclasses import dataclass
 
 from catalogue.paper.sizes import PAPERS, Paper
 from catalogue.sleeves.geometry import Rect
@@ -10,39 +9,6 @@ from printing.contact.film import Rolls, SeenFilm, around, seen_film
 from printing.contact.options import PLAIN, ContactOptions
 
 HEAD_MM, FOOT_MM = 13.0, 4.0
-
-
-@dataclass(frozen=True)
-class EdgeLoss:
-    """What a sheet printed at true size all the same loses, in mm, at each edge of the film as it lies on the page."""
-
-    top: float = 0.0
-    bottom: float = 0.0
-    ring_side: float = 0.0
-    open_side: float = 0.0
-
-    @property
-    def words(self) -> str:
-        """The edges that lose something, such as "1.0 mm at the ring side and 27.0 mm at the open side"."""
-        named = {"top": self.top, "bottom": self.bottom, "ring side": self.ring_side, "open side": self.open_side}
-        parts = [f"{lost:.1f} mm at the {edge}" for edge, lost in named.items() if lost >= 0.05]
-        return " and ".join([", ".join(parts[:-1]), parts[-1]] if len(parts) > 1 else parts)
-
-
-@dataclass(frozen=True)
-class PaperFit:
-    """Whether one sheet of this paper holds the page at true size; `short_mm` is what is missing, across and down.
-
-    `loses` is what is lost where one sheet is printed at true size anyway, `cut` how many pictures that cuts.
-    """
-
-    paper: Paper
-    true_size: bool
-    landscape: bool
-    short_mm: tuple[float, float]
-    words: str
-    loses: EdgeLoss = EdgeLoss()
-    cut: int = 0
 
 
 def room(paper: Paper, landscape: bool) -> tuple[float, float]:
@@ -62,7 +28,7 @@ def way_that_fits(paper: Paper, need: Rect) -> bool | None:
 
 def paper_advice(
     page: PageView, roll: Rolls = None, *, papers: Iterable[Paper] | None = None, options: ContactOptions = PLAIN
-) -> tuple[PaperFit, ...]:
+) -> tuple[str, ...]:
     """For every paper: does one sheet hold the strips at true size, which way up, and what is lost if it is printed anyway.
 
     Blank film goes first, from both ends alike; what is still too much is lost at the open side and at the bottom.
@@ -71,7 +37,7 @@ def paper_advice(
     return tuple(_advice(film, paper) for paper in (PAPERS.values() if papers is None else papers))
 
 
-def _advice(film: SeenFilm, paper: Paper) -> PaperFit:
+def _advice(film: SeenFilm, paper: Paper) -> str:
     need = film.extent
     landscape = way_that_fits(paper, need)
     if landscape is not None:
@@ -81,16 +47,16 @@ def _advice(film: SeenFilm, paper: Paper) -> PaperFit:
         if landscape:
             wide, high = (max(0.0, have) for have in _missing(paper, need, False))
             words = f"{words[:-1]}; portrait is {_shortage(wide, high)} short."
-        return PaperFit(paper, True, landscape, (0, 0), words)
+        return words
     turned = min((False, True), key=lambda way: sum(_missing(paper, need, way)))
     across, down = _missing(paper, need, turned)
     loses, cut = _loss(film, across, down)
     words = f"{paper.name}: {_shortage(across, down)} short of one sheet at true size; "
-    words += f"{'landscape' if turned else 'portrait'} and printed anyway it loses {loses.words}"
+    words += f"{'landscape' if turned else 'portrait'} and printed anyway it loses {loses}"
     if film.frames:
         which = f"{cut} of {len(film.frames)} pictures" if len(film.frames) > 1 else "the picture"
         words += f" and cuts {which}" if cut else ", all of it blank film"
-    return PaperFit(paper, False, turned, (across, down), f"{words}.", loses, cut)
+    return f"{words}."
 
 
 def _missing(paper: Paper, need: Rect, landscape: bool) -> tuple[float, float]:
@@ -110,7 +76,8 @@ def _shared(short: float, blank: float, blank_at_end: float) -> tuple[float, flo
     return blank, short - blank
 
 
-def _loss(film: SeenFilm, across: float, down: float) -> tuple[EdgeLoss, int]:
+def _loss(film: SeenFilm, across: float, down: float) -> tuple[str, int]:
+    """What a sheet printed at true size all the same loses at each edge of the film as it lies, in words; pictures cut."""
     need = film.extent
     pictures = around([f.rect for f in film.frames]) if film.frames else need
     ends = (pictures.x - need.x, need.right - pictures.right)
@@ -121,7 +88,9 @@ def _loss(film: SeenFilm, across: float, down: float) -> tuple[EdgeLoss, int]:
     left, right = (opening, ring) if film.page.plan.ring_side == "right" else (ring, opening)
     kept = Rect(need.x + left, need.y + top, need.width - left - right, need.height - top - bottom)
     cut = sum(not kept.contains(f.rect) for f in film.frames)
-    return EdgeLoss(top, bottom, ring, opening), cut
+    named = {"top": top, "bottom": bottom, "ring side": ring, "open side": opening}
+    parts = [f"{lost:.1f} mm at the {edge}" for edge, lost in named.items() if lost >= 0.05]
+    return " and ".join([", ".join(parts[:-1]), parts[-1]] if len(parts) > 1 else parts), cut
 
 
 def _bands(edges: list[tuple[float, float]], most: float) -> list[tuple[float, float]]:

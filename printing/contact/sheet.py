@@ -16,12 +16,12 @@ from catalogue.views import FrameChoice, PageView
 from printing.canvas.items import Box, Item, Measure, Picture, Sheet, Text, first_fitting
 from printing.contact.enlarged import LABEL_MM, plan_enlarged
 from printing.contact.film import ContactPlan, Piece, Rolls, SeenFilm, seen_film, wanted
-from printing.contact.fit import FOOT_MM, HEAD_MM, PaperFit, paper_advice, room, way_that_fits, windows
+from printing.contact.fit import FOOT_MM, HEAD_MM, paper_advice, room, way_that_fits, windows
 from printing.contact.head import foot_items, head_items
 from printing.contact.marks import mark_items
 from printing.contact.options import PLAIN, ContactOptions
 
-__all__ = ["PaperFit", "explanation", "lay_out", "paint", "paper_advice"]
+__all__ = ["explanation", "lay_out", "paint", "paper_advice"]
 
 NO_CHOICES: Mapping[int, FrameChoice] = MappingProxyType({})
 

@@ -10,7 +10,7 @@ from printing.canvas.items import Sheet, counted
 from printing.canvas.paint import Painter, measure
 from printing.labels.filled_sheets import SheetCaption, plan_scales, plan_test_sheet
 from printing.labels.plans import BinderSpine, RollLabel, plan_roll_labels, plan_spines, plan_stickers
-from printing.labels.slips import SLIP_LENGTH_MM, BottleTag, OutSlip, plan_bottle_tags, plan_out_slips, slip_size
+from printing.labels.slips import BottleTag, OutSlip, plan_bottle_tags, plan_out_slips, slip_size
 from printing.labels.stock_picture import plan_stock_picture
 from printing.sheets.documents import PrintedPdf, finished
 
@@ -26,18 +26,16 @@ def stickers_pdf(numbers: Sequence[str], use: StockUse, *, archive: str, printed
     return _made("Numbers for cassettes", sheets, use.stock.name)
 
 
-def spines_pdf(spines: Sequence[BinderSpine], size: Size, *, paper: str | Paper = "A4", turn: int = 1) -> PrintedPdf:
+def spines_pdf(spines: Sequence[BinderSpine], size: Size, *, paper: str | Paper) -> PrintedPdf:
     """Binder spines of this size on plain paper."""
-    sheets = plan_spines(spines, size, measure, paper=find_paper(paper), turn=turn)
+    sheets = plan_spines(spines, size, measure, paper=find_paper(paper))
     return _made("Binder spines", sheets, f"spines of {size.width:g} × {size.height:g} mm")
 
 
-def out_slips_pdf(
-    slips: Sequence[OutSlip], slot: Size, *, paper: str | Paper = "A4", length_mm: float = SLIP_LENGTH_MM
-) -> PrintedPdf:
+def out_slips_pdf(slips: Sequence[OutSlip], slot: Size, *, paper: str | Paper) -> PrintedPdf:
     """Slips that stay in slots of this size (`width` along the slot) for strips that are out."""
-    sheets = plan_out_slips(slips, slot, measure, paper=find_paper(paper), length_mm=length_mm)
-    size = slip_size(slot, length_mm)
+    sheets = plan_out_slips(slips, slot, measure, paper=find_paper(paper))
+    size = slip_size(slot)
     return _made("Slips for strips that are out", sheets, f"slips of {size.width:g} × {size.height:g} mm")
 
 

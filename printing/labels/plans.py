@@ -7,7 +7,7 @@ from datetime import date
 from catalogue.errors import InvalidInput
 from catalogue.film.dates import date_words
 from catalogue.paper.label_sheets import StockUse, plain_stock
-from catalogue.paper.sizes import PAPERS, Paper
+from catalogue.paper.sizes import Paper
 from catalogue.sleeves.geometry import Rect, Size
 from catalogue.views import RollSummary
 from printing.canvas.items import Code, Item, Line, Measure, Sheet, Text, counted, first_fitting, fitted
@@ -142,13 +142,11 @@ def plan_stickers(
     return plan_label_sheets(fills, use, SheetCaption(what, archive, printed_on), measure)
 
 
-def place_spine(spine: BinderSpine, area: Rect, measure: Measure, turn: int = 1) -> list[Item]:
-    """The spine read turned by 90°: clockwise, head to the right (`turn` 1), or the other way (3).
+def place_spine(spine: BinderSpine, area: Rect, measure: Measure) -> list[Item]:
+    """The spine read turned clockwise by 90°, head to the right.
 
     The binder's name is large; beside or below it the rolls, dates and pages it holds, as the width allows.
     """
-    if turn not in (1, 3):
-        raise InvalidInput(f"A spine is turned by 1 or 3 quarters, not {turn}.")
     flat = Rect(0, 0, area.height, area.width)  # as read, lying
     pages = counted(spine.pages, "page") if spine.pages else ""
     holds = [t for t in (f"rolls {spine.rolls}" if spine.rolls else "", spine.dates, pages) if t]
@@ -167,23 +165,20 @@ def place_spine(spine: BinderSpine, area: Rect, measure: Measure, turn: int = 1)
         lines = [replace(t, x=0.0, align="left") for t in name if isinstance(t, Text)]
         end = max(measure(t.text, t.size, True) for t in lines) + 5
         items += [*lines, *flowed([*holds, made], Rect(end, 0, flat.width - end, flat.height), measure, 4.0, 1.4)]
-    return turned(items, area, turn)
+    return turned(items, area)
 
 
-def turned(items: Iterable[Item], area: Rect, turn: int) -> list[Item]:
-    """Text laid out lying from (0, 0) as it comes to stand in `area`; `turn` is 1 (clockwise) or 3 quarters."""
+def turned(items: Iterable[Item], area: Rect) -> list[Item]:
+    """Text laid out lying from (0, 0) as it comes to stand in `area`, turned clockwise by a quarter."""
     standing: list[Item] = []
     for item in items:
         if not isinstance(item, Text):
             raise InvalidInput("Only text can be turned.")
-        x, y = (area.right - item.y, area.y + item.x) if turn == 1 else (area.x + item.y, area.bottom - item.x)
-        standing.append(replace(item, x=x, y=y, turn=turn))
+        standing.append(replace(item, x=area.right - item.y, y=area.y + item.x, turn=1))
     return standing
 
 
-def plan_spines(
-    spines: Sequence[BinderSpine], size: Size, measure: Measure, *, paper: Paper = PAPERS["A4"], turn: int = 1
-) -> tuple[Sheet, ...]:
+def plan_spines(spines: Sequence[BinderSpine], size: Size, measure: Measure, *, paper: Paper) -> tuple[Sheet, ...]:
     """Spines of this size side by side on plain paper with lines to cut along.
 
     Raises `InvalidInput` for a size that is no spine, `DoesNotFit` where the paper is too small for it.
@@ -197,6 +192,6 @@ def plan_spines(
             f"the height {low:g} to {high:g} mm."
         )
     use = StockUse(plain_stock(paper, size.width, size.height), cut="lines")
-    fills = [lambda area, spine=spine: place_spine(spine, area, measure, turn) for spine in spines]
+    fills = [lambda area, spine=spine: place_spine(spine, area, measure) for spine in spines]
     caption = SheetCaption(counted(len(spines), "binder spine"), spines[0].archive, spines[0].printed_on)
     return plan_label_sheets(fills, use, caption, measure)

@@ -3,12 +3,11 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
-from math import isfinite
 
 from catalogue.errors import DoesNotFit, InvalidInput
 from catalogue.film.dates import date_words
 from catalogue.paper.label_sheets import StockUse, plain_stock
-from catalogue.paper.sizes import PAPERS, Paper
+from catalogue.paper.sizes import Paper
 from catalogue.sleeves.geometry import Rect, Size
 from printing.canvas.items import Box, Code, Item, Line, Measure, Sheet, Text, counted, fitted
 from printing.labels.filled_sheets import SheetCaption, hole_mark, plan_label_sheets
@@ -69,11 +68,9 @@ class BottleTag:
             raise InvalidInput(f"{self.done} of {self.capacity} boxes can't be ticked already. Give 0 to {self.capacity}.")
 
 
-def slip_size(slot: Size, length_mm: float = SLIP_LENGTH_MM) -> Size:
+def slip_size(slot: Size) -> Size:
     """A slip for a slot of this length (`width`) and width (`height`); raises `DoesNotFit` where text has no room."""
-    if not isfinite(length_mm) or length_mm <= 0:
-        raise InvalidInput(f"A slip can't be {length_mm:g} mm long. Give 40 mm or more.")
-    length, width = min(length_mm, slot.width - 2 * PLAY_MM), slot.height - PLAY_MM
+    length, width = min(SLIP_LENGTH_MM, slot.width - 2 * PLAY_MM), slot.height - PLAY_MM
     if length < 40 or width < 12:
         raise DoesNotFit(
             f"A slip of {length:g} × {width:g} mm is too small to read; at least 40 × 12 mm are needed. "
@@ -111,18 +108,11 @@ def place_out_slip(slip: OutSlip, area: Rect, measure: Measure) -> list[Item]:
     return items
 
 
-def plan_out_slips(
-    slips: Sequence[OutSlip],
-    slot: Size,
-    measure: Measure,
-    *,
-    paper: Paper = PAPERS["A4"],
-    length_mm: float = SLIP_LENGTH_MM,
-) -> tuple[Sheet, ...]:
+def plan_out_slips(slips: Sequence[OutSlip], slot: Size, measure: Measure, *, paper: Paper) -> tuple[Sheet, ...]:
     """Slips for slots of this size on plain paper, with lines to cut along; raises as `slip_size` does."""
     if not slips:
         raise InvalidInput("No strip that is out was chosen, so there is no slip to print. Choose at least one strip.")
-    size = slip_size(slot, length_mm)
+    size = slip_size(slot)
     use = StockUse(plain_stock(paper, size.width, size.height), cut="lines")
     fills = [lambda area, slip=slip: place_out_slip(slip, area, measure) for slip in slips]
     what = f"{counted(len(slips), 'slip')} for strips that are out"

@@ -63,14 +63,7 @@ def wrapped(
 
 
 def flowed(
-    parts: Sequence[str],
-    area: Rect,
-    measure: Measure,
-    largest: float,
-    smallest: float,
-    *,
-    bold: bool = False,
-    between: str = " · ",
+    parts: Sequence[str], area: Rect, measure: Measure, largest: float, smallest: float, *, between: str = " · "
 ) -> list[Item]:
     """The parts, most important first, in the largest type that shows all; at the smallest the end is cut with an ellipsis."""
     if not any(p.strip() for p in parts) or area.width <= 0 or area.height <= 0:
@@ -79,39 +72,39 @@ def flowed(
     smallest = min(smallest, largest)
     for step in range(9):
         size = largest * float((smallest / largest) ** (step / 8))
-        lines = _whole(parts, area, size, measure, bold, between)
+        lines = _whole(parts, area, size, measure, between)
         if lines is None:
             continue
-        longest = area.width / max(measure(p, 1.0, bold) for p in parts) * 0.999
+        longest = area.width / max(measure(p, 1.0, False) for p in parts) * 0.999
         if max(smallest, 0.75 * size) <= longest < size:  # a little smaller, and no part is broken over two lines
             size = longest
-            lines = _whole(parts, area, size, measure, bold, between) or lines
-        return _lines(lines, area, size, bold)
-    lines = wrapped(parts, area.width / smallest, measure, bold, between, tight=True)
+            lines = _whole(parts, area, size, measure, between) or lines
+        return _lines(lines, area, size)
+    lines = wrapped(parts, area.width / smallest, measure, between=between, tight=True)
     most = max(1, int((area.height + TOLERANCE_MM) / (PITCH * smallest)))
-    last, _ = fitted(" ".join(lines[most - 1 :]) + "…", area.width, smallest, smallest, measure, bold)
-    return _lines([*lines[: most - 1], last], area, smallest, bold)
+    last, _ = fitted(" ".join(lines[most - 1 :]) + "…", area.width, smallest, smallest, measure)
+    return _lines([*lines[: most - 1], last], area, smallest)
 
 
 def flowed_first(choices: Sequence[Sequence[str]], area: Rect, measure: Measure, largest: float, smallest: float) -> list[Item]:
     """The first of these lists of parts, fullest first, that shows whole; the last one is cut where none does."""
     least = min(smallest, area.height / PITCH)
     for parts in choices[:-1]:
-        if least > 0 and area.width > 0 and _whole(parts, area, least, measure, False, " · ") is not None:
+        if least > 0 and area.width > 0 and _whole(parts, area, least, measure, " · ") is not None:
             return flowed(parts, area, measure, largest, smallest)
     return flowed(choices[-1], area, measure, largest, smallest)
 
 
-def _whole(parts: Sequence[str], area: Rect, size: float, measure: Measure, bold: bool, between: str) -> list[str] | None:
+def _whole(parts: Sequence[str], area: Rect, size: float, measure: Measure, between: str) -> list[str] | None:
     """The lines that show all parts in type of this size, unbroken where they can be; None where the area is too low."""
     for tight in (False, True):
-        lines = wrapped(parts, area.width / size, measure, bold, between, tight=tight)
+        lines = wrapped(parts, area.width / size, measure, between=between, tight=tight)
         if len(lines) * PITCH * size <= area.height + TOLERANCE_MM:
             return lines
     return None
 
 
-def _lines(lines: Sequence[str], area: Rect, size: float, bold: bool) -> list[Item]:
+def _lines(lines: Sequence[str], area: Rect, size: float, bold: bool = False) -> list[Item]:
     top = area.y + BASELINE * size
     return [Text(area.x, top + n * PITCH * size, size, text, bold) for n, text in enumerate(lines)]
 

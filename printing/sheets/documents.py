@@ -12,11 +12,11 @@ from printing.canvas.fonts import named_font_trouble
 from printing.canvas.paint import Painter, measure
 from printing.contact.film import wanted
 from printing.contact.options import FITS, PLAIN, ContactOptions, known_fit
-from printing.contact.sheet import NO_CHOICES, PaperFit, explanation, lay_out, paint, paper_advice
+from printing.contact.sheet import NO_CHOICES, explanation, lay_out, paint, paper_advice
 from printing.sheets.page_label import plan_page_label
 
 __all__ = [
-    "FITS", "ContactOptions", "PaperFit", "PrintedPdf", "contact_sheet_pdf", "contact_sheet_words", "page_label_pdf",
+    "FITS", "ContactOptions", "PrintedPdf", "contact_sheet_pdf", "contact_sheet_words", "page_label_pdf",
     "paper_advice",
 ]  # fmt: skip
 
@@ -29,7 +29,6 @@ class PrintedPdf:
     scale: float
     sheets: int
     explanation: str
-    fonts_used: tuple[str, ...]
     missing: tuple[str, ...]
 
 
@@ -108,4 +107,4 @@ def font_words(painter: Painter) -> str:
 def finished(painter: Painter, scale: float, sheets: int, words: str) -> PrintedPdf:
     """The PDF, with a sentence for every text that may not be read on it."""
     words += font_words(painter)
-    return PrintedPdf(painter.finish(), scale, sheets, words, tuple(sorted(painter.fonts)), tuple(sorted(painter.missing)))
+    return PrintedPdf(painter.finish(), scale, sheets, words, tuple(sorted(painter.missing)))

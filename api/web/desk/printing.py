@@ -27,7 +27,7 @@ from printing.contact.options import BALANCES, LARGEST_PERCENT, PLAIN, SIDES
 from printing.kinds.labels.bottle_tag import BottleTagAsked
 from printing.kinds.labels.cassette_numbers import CassetteNumbersAsked
 from printing.kinds.registry import KINDS, find_kind
-from printing.sheets.documents import FITS, ContactOptions, PaperFit, contact_sheet_words, paper_advice
+from printing.sheets.documents import FITS, ContactOptions, contact_sheet_words, paper_advice
 
 NEWEST, BINDERS = 30, 12
 """Rolls and binders offered on one screen; another roll is typed, other binders are a link away."""
@@ -42,7 +42,7 @@ class PageAdvice:
 
     page: PageView
     words: str
-    papers: tuple[PaperFit, ...]
+    papers: tuple[str, ...]
 
 
 def _advice(
