@@ -2,7 +2,7 @@
 
 import shutil
 import tempfile
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date
 from itertools import cycle
@@ -32,7 +32,6 @@ from example_archive.pictures import jpeg, negative, picture
 from printing.sheets.documents import contact_sheet_pdf, page_label_pdf
 
 PRINTED_ON = date(2031, 9, 14)
-Progress = Callable[[str], None]
 
 
 @dataclass(frozen=True)
@@ -46,14 +45,13 @@ class BuildReport:
     pictures: int
 
 
-def build(archive_folder: Path, *, progress: Progress | None = None) -> BuildReport:
+def build(archive_folder: Path) -> BuildReport:
     """Builds the example in an archive folder that holds no archive yet.
 
     It is built beside the folder and moved in when whole, so a failure leaves nothing
     half-made. Scans lie in the archive's own `scans` folder, which is the scan folder
     unless the person sets another. Raises `AlreadyExists` where an archive is there.
     """
-    say = progress or (lambda _text: None)
     target = archive_folder.expanduser().absolute()
     if (target / DATABASE_NAME).exists():
         raise AlreadyExists(f"There is an archive in {target} already. Choose an empty folder for the example.")
@@ -62,7 +60,7 @@ def build(archive_folder: Path, *, progress: Progress | None = None) -> BuildRep
         folder = Path(beside) / "archive"
         archive = open_archive(folder)
         try:
-            pictures = _fill(archive, say)
+            pictures = _fill(archive)
         finally:
             archive.close()
         _move_in(folder, target)
@@ -91,7 +89,7 @@ def _move_in(folder: Path, target: Path) -> None:
         raise
 
 
-def _fill(archive: Archive, say: Progress) -> int:
+def _fill(archive: Archive) -> int:
     pictures = 0
     with archive.session() as session:
         name_archive(session, scenario.ARCHIVE_NAME)
@@ -100,7 +98,6 @@ def _fill(archive: Archive, say: Progress) -> int:
         for example in scenario.ROLLS:
             view = _register(session, example)
             pictures += _add_pictures(session, archive.folder, example, view)
-            say(f"{view.number}  {view.subject}")
         for number, reason in scenario.GAPS:
             record_gap(session, number, reason)
         number, position, reason, due = scenario.STRIP_OUT

@@ -11,7 +11,7 @@ import pytest
 import zxingcpp
 from PIL import ImageFilter
 
-from catalogue.errors import DoesNotFit, InvalidInput
+from catalogue.errors import DoesNotFit
 from catalogue.film.formats import BUILT_IN_FORMATS, FilmFormat, find_format
 from catalogue.paper.sizes import PAPERS, Paper
 from catalogue.sleeves.geometry import Rect
@@ -214,8 +214,5 @@ def test_the_pdf_measures_true_and_its_code_reads() -> None:
 
 
 def test_what_is_out_of_range_is_refused() -> None:
-    page = page_of(six_by_six(), find_layout("135-7x6"))
-    with pytest.raises(InvalidInput, match="8 to 60 mm"):
-        planned(page, width_mm=3)
     with pytest.raises(DoesNotFit, match="Choose larger paper"):
         planned(page_of([], find_layout("sheet-8x10")), paper=Paper("small", "small", 150, 180))

@@ -12,7 +12,7 @@ from printing.canvas.paint import Painter, measure
 from printing.sheets.cut_card import plan_cut_card
 from printing.sheets.documents import PrintedPdf, finished
 from printing.sheets.print_card import FrameToPrint, PrintRecord, plan_print_card
-from printing.sheets.strip_list import plan_strip_list
+from printing.sheets.strip_list import SLIP_WIDTH_MM, plan_strip_list
 from printing.sheets.tank_card import TankWork, plan_tank_card
 
 __all__ = ["cut_card_pdf", "print_cards_pdf", "strip_list_pdf", "tank_card_pdf"]
@@ -53,20 +53,18 @@ def strip_list_pdf(
     *,
     printed_on: date,
     out_reasons: Mapping[int, str] | None = None,
-    width_mm: float = 14.0,
     paper: str | Paper = "A4",
     link: str = "",
 ) -> PrintedPdf:
     """The slip for the ring edge of a page, at true size; `out_reasons` by strip id."""
     made = plan_strip_list(
-        page, printed_on=printed_on, measure=measure, out_reasons=out_reasons, width_mm=width_mm, paper=find_paper(paper),
-        link=link,
-    )  # fmt: skip
+        page, printed_on=printed_on, measure=measure, out_reasons=out_reasons, paper=find_paper(paper), link=link
+    )
     painter = Painter(f"Strip list: {page.binder}, page {page.number}")
     painter.draw([made.sheet])
     pieces = "one piece" if len(made.pieces) == 1 else f"{len(made.pieces)} pieces to join"
     long = sum(piece.rect.height for piece in made.pieces)
-    return finished(painter, 1.0, 1, f"A slip of {width_mm:g} × {long:g} mm in {pieces}, true size.")
+    return finished(painter, 1.0, 1, f"A slip of {SLIP_WIDTH_MM:g} × {long:g} mm in {pieces}, true size.")
 
 
 def tank_card_pdf(work: TankWork, *, printed_on: date, paper: str | Paper = "A4", link: str = "") -> PrintedPdf:

@@ -17,7 +17,7 @@ from catalogue.views import PageView
 from printing.canvas.items import Box, Item, Line, Measure, Sheet, Text, first_fitting, fitted, place_words, ruler
 from printing.sheets.tank_card import HEAD_MM, card_head, roll_words, wrapped
 
-_FOOT = 6.0
+SLIP_WIDTH_MM = 14.0
 _SIDE = 1.0
 LEAST_BESIDE_MM = 112.0
 """Beside the slip on its sheet: the line of 100 mm whole, and a beginning of what it is for."""
@@ -71,17 +71,14 @@ def plan_strip_list(
     printed_on: date,
     measure: Measure,
     out_reasons: Mapping[int, str] | None = None,
-    width_mm: float = 14.0,
     paper: Paper = PAPERS["A4"],
     link: str = "",
 ) -> StripList:
     """The slip of a page, from the top of its first slot to the bottom of its last.
 
-    `out_reasons` says by strip id why a strip is out. Raises `InvalidInput` for
-    a width outside 8 to 60 mm, `DoesNotFit` where one slot is longer than the paper.
+    `out_reasons` says by strip id why a strip is out. Raises `DoesNotFit` where
+    one slot is longer than the paper.
     """
-    if not 8 <= width_mm <= 60:
-        raise InvalidInput(f"A strip list {width_mm:g} mm wide is out of range. Give 8 to 60 mm.")
     width, height = paper.turned(False)
     m = paper.margin_mm
     rows: list[list[PlacedSlot]] = []
@@ -108,7 +105,7 @@ def plan_strip_list(
         last = group[-1][0].rect
         following = next((r for r in rows if r[0].rect.y > last.y), None) if n + 1 < len(groups) else None
         end = (last.bottom + following[0].rect.y) / 2 if following else last.bottom
-        rect = Rect(m + 1 + n * (width_mm + 6), m + 0.5, width_mm, min(end - top, room))
+        rect = Rect(m + 1 + n * (SLIP_WIDTH_MM + 6), m + 0.5, SLIP_WIDTH_MM, min(end - top, room))
         pieces.append(SlipPiece(rect, top, tuple(s.number for row in group for s in row)))
         items += _piece(page, pieces[-1], group, out_reasons or {}, printed_on, n, len(groups), measure)
     x = pieces[-1].rect.right + 8
