@@ -21,7 +21,7 @@ from catalogue.rolls.process import ProcessInput
 from catalogue.rolls.register import register_roll
 from catalogue.scans.look.positives import FilmKind
 from catalogue.scans.look.showing_positive import set_positive
-from catalogue.scans.match.linking import change_scan, link_folder
+from catalogue.scans.match.linking import change_scan, link_scan
 from catalogue.settings import name_archive
 from catalogue.store.engine import DATABASE_NAME, Archive, open_archive
 from catalogue.views import RollView
@@ -149,15 +149,23 @@ def _add_pictures(session: Session, folder: Path, example: scenario.ExampleRoll,
             beside.mkdir(parents=True, exist_ok=True)
             (beside / f"{name}.jpg").write_bytes(jpeg(negative(positive, colour=example.colour)))
         made += 1
-    link_folder(session, view.number, view.number)
+    _tie_by_name(session, folder, view, view.number)
     if example.negatives and not example.colour:
-        _tie_negatives(session, view)
+        _tie_negatives(session, folder, view)
     return made
 
 
-def _tie_negatives(session: Session, view: RollView) -> None:
+def _tie_by_name(session: Session, folder: Path, view: RollView, place: str) -> None:
+    """Ties the pictures in a folder of the scan folder to the frames that they are named after."""
+    for frame in view.frames:
+        path = f"{place}/{view.number}_{frame.label}.jpg"
+        if (folder / "scans" / path).is_file():
+            link_scan(session, view.number, frame.label, path)
+
+
+def _tie_negatives(session: Session, folder: Path, view: RollView) -> None:
     """The negatives become the masters and are shown as positives; the small positives are for the web."""
-    link_folder(session, view.number, f"negatives/{view.number}")
+    _tie_by_name(session, folder, view, f"negatives/{view.number}")
     for frame in get_roll(session, view.number).frames:
         for scan in frame.scans:
             is_negative = scan.path.startswith("negatives/")

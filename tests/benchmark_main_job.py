@@ -22,12 +22,12 @@ from reportlab.pdfgen.canvas import Canvas
 sys.path.insert(0, str(Path(__file__).parent.parent))
 
 from builders import filed
+from small_scans import tied_by_name
 
 from catalogue.rolls.file import add_binder, get_page
 from catalogue.rolls.find import find
 from catalogue.rolls.plan import NewRoll
 from catalogue.rolls.register import register_roll
-from catalogue.scans.match.linking import link_folder
 from catalogue.store.engine import Archive, open_archive
 from printing.sheets.documents import contact_sheet_pdf
 
@@ -86,7 +86,7 @@ def main() -> None:
         for n in range(1, 37):
             Image.effect_noise((1200, 800), 40 + n).convert("RGB").save(scans / f"{n}.jpg", quality=85)
         with archive.session() as session:
-            link_folder(session, "2031-00000", "2031-00000")
+            tied_by_name(session, "2031-00000", "2031-00000")
             page_id = filed(session, NewRoll(number="2032-00001", frames=6, layout="135-7x6")).page_ids[0]
             page = get_page(session, 1)
         pictures = [f.picture for f in page.plan.frames if f.picture]

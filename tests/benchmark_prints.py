@@ -17,12 +17,12 @@ import segno
 from PIL import Image
 from reportlab.lib.units import mm
 from reportlab.pdfgen.canvas import Canvas
+from small_scans import tied_by_name
 
 from catalogue.paper.label_sheets import LABEL_STOCKS, StockUse
 from catalogue.rolls.file import add_binder, get_page
 from catalogue.rolls.plan import NewRoll
 from catalogue.rolls.register import register_roll
-from catalogue.scans.match.linking import link_folder
 from catalogue.store.engine import open_archive
 from catalogue.views import RollSummary
 from printing.labels.documents import roll_labels_pdf
@@ -57,7 +57,7 @@ def contact_sheet() -> str:
         with archive.session() as session:
             add_binder(session, "Binder 1")
             register_roll(session, NewRoll(number="2031-001", frames=36, layout="135-6x6"))
-            link_folder(session, "2031-001", "2031-001")
+            tied_by_name(session, "2031-001", "2031-001")
             page = get_page(session, 1)
         pictures = [f.picture for f in page.plan.frames if f.picture]
 

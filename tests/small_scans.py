@@ -7,6 +7,7 @@ from PIL import Image, ImageDraw
 from sqlmodel import Session
 
 from catalogue.scans.match.linking import link_scan
+from catalogue.scans.read.file_kinds import natural_key
 from catalogue.settings import scan_folder
 from catalogue.store.engine import Archive, open_archive
 from catalogue.views import RollView, ScanView
@@ -28,6 +29,12 @@ def scanned(session: Session, roll: RollView, labels: list[str], folder: str = "
         flat(number).save(place / f"{label}.png")
         found.append(link_scan(session, roll.number, label, f"{folder}/{label}.png"))
     return found
+
+
+def tied_by_name(session: Session, number: str, folder: str) -> None:
+    """Ties every picture in a folder of the scan folder to the frame that it is named after: 23A.jpg, 2031-014_23A.jpg."""
+    for path in sorted((scan_folder(session) / folder).iterdir(), key=lambda path: natural_key(path.name)):
+        link_scan(session, number, path.stem.removeprefix(f"{number}_"), f"{folder}/{path.name}")
 
 
 def untouched(root: Path) -> dict[str, tuple[bytes, int]]:

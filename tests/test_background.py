@@ -13,7 +13,7 @@ from api.long.background import Background
 from api.long.scan_jobs import CHECK, begin_check, begin_reading, go_on_reading, stop_reading, work_of
 from catalogue.errors import ArchiveProblem, InvalidInput, NotFound, OutsideScanFolder
 from catalogue.scans.match.approve import approve
-from catalogue.scans.match.settle import proposal
+from catalogue.scans.match.propose import proposal
 from catalogue.scans.read.folder_runs import RunProgress, run_progress, start_run
 from catalogue.store.engine import Archive
 

@@ -9,13 +9,13 @@ from PIL import ImageOps
 from playwright.sync_api import Browser, Page
 from scan_scenes import Folder, copied, mixed_folder, web_copies
 from serving import AXE_LOOKS_AT, CHROMIUM, REQUIRED, serving
+from small_scans import tied_by_name
 
 from api.app import create_app
 from catalogue.rolls.change import get_roll
 from catalogue.rolls.file import add_binder
 from catalogue.rolls.plan import NewRoll
 from catalogue.rolls.register import register_roll
-from catalogue.scans.match.linking import link_folder
 from catalogue.store.engine import Archive
 from catalogue.views import FrameView
 
@@ -33,7 +33,7 @@ def scene(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[str, Archi
     with archive.session() as session:
         add_binder(session, "Binder 1")
         register_roll(session, NewRoll.model_validate({"number": "2031-050", "frames": 36, "process": {"process": "C-41"}}))
-        link_folder(session, "2031-050", "web")
+        tied_by_name(session, "2031-050", "web")
     with serving(app) as address:
         yield address, archive, what
 

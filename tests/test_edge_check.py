@@ -13,8 +13,7 @@ from catalogue.rolls.register import register_roll
 from catalogue.scans.edge.check import hold_against_edges
 from catalogue.scans.edge.numbers import name_stock
 from catalogue.scans.match.approve import approve
-from catalogue.scans.match.propose import propose
-from catalogue.scans.match.settle import proposal, settle
+from catalogue.scans.match.propose import proposal, propose, settle
 from catalogue.scans.read.folder_runs import read_run, start_run
 from catalogue.store.engine import Archive
 
@@ -66,7 +65,7 @@ def test_edge_numbers_confirm_and_correct_what_names_say(archive: Archive, run: 
 def test_what_was_settled_by_hand_stays_with_a_doubt(archive: Archive, run: int) -> None:
     with archive.session() as session:
         line = next(line for line in proposal(session, run) if line.name == "2.png")
-        settle(session, line.id, "5")
+        settle(session, run, {line.id: "5"})
     hold_against_edges(archive, run)
     with archive.session(reading=True) as session:
         assert labels(session, run)["2.png"] == ("5", "The edge code says frame 3.")

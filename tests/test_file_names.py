@@ -15,7 +15,8 @@ from hypothesis import strategies as st
 
 from catalogue.errors import AlreadyExists, ArchiveProblem, InvalidInput, NotFound, StripleafError
 from catalogue.film.frame_numbers import parse_frames
-from catalogue.scans.match.linking import frame_named_by
+from catalogue.scans.match.name_patterns import NamePattern, try_pattern
+from catalogue.scans.match.pattern_suggestions import suggest_patterns
 from catalogue.scans.write import file_names
 from catalogue.scans.write.file_names import FileOfFrame, NewName, copy_under_new_names, names_csv, propose_names, safe_name
 
@@ -59,9 +60,12 @@ def test_names_sort_in_film_order(frames: str) -> None:
     assert list(dict.fromkeys(order[name] for name in sorted(framed))) == labels, "versions of a frame stay together"
 
 
-def test_linking_reads_the_names_back() -> None:
-    labels = [frame.text for frame in parse_frames("00-36A by halves")]
-    assert [frame_named_by(name, "2031-014") for name in named(*labels)] == labels
+def test_matching_by_names_reads_the_names_back() -> None:
+    frames = parse_frames("00-36A by halves")
+    names = named(*(frame.text for frame in frames))
+    pattern = suggest_patterns(names, "2031-014", frames)[0].pattern
+    assert pattern is not None
+    assert [one.frame for one in try_pattern(NamePattern.parse(pattern.text), names, "2031-014", frames)] == list(frames)
 
 
 def test_collisions_are_settled_the_same_way_in_any_order() -> None:

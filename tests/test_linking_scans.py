@@ -5,14 +5,14 @@ from pathlib import Path
 
 import pytest
 from builders import registered
-from small_scans import copy_of, flat, scanned, untouched
+from small_scans import copy_of, flat, scanned, tied_by_name, untouched
 from sqlalchemy.exc import IntegrityError
 from sqlmodel import Session, select
 
 from catalogue.errors import InvalidInput, NotFound
 from catalogue.rolls.change import get_roll
 from catalogue.rolls.file import add_binder
-from catalogue.scans.match.linking import change_scan, link_folder, link_scan, make_master, scan_row, tie, untie
+from catalogue.scans.match.linking import change_scan, link_scan, make_master, scan_row, tie, untie
 from catalogue.store.engine import Archive, open_archive
 from catalogue.store.tables.rolls import Frame
 from catalogue.store.tables.scans import Scan, ScanFile
@@ -93,7 +93,7 @@ def test_two_masters_are_not_to_be_had(session: Session) -> None:
 def test_linking_again_keeps_how_the_person_said_the_scan_stands(session: Session) -> None:
     scan = get_roll(session, "2031-001").frames[0].scans[0]
     change_scan(session, scan.id, quarter_turns=3, mirrored=True, polarity="positive", role="cropped")
-    link_folder(session, "2031-001", "scans")
+    tied_by_name(session, "2031-001", "scans")
     again = get_roll(session, "2031-001").frames[0].scans[0]
     assert (again.id, again.quarter_turns, again.mirrored, again.polarity, again.role) == (
         scan.id,

@@ -27,7 +27,7 @@ from catalogue.rolls.number import next_roll_number, record_gap, renumber_roll
 from catalogue.rolls.plan import NewRoll
 from catalogue.rolls.process import ProcessInput
 from catalogue.rolls.register import register_roll
-from catalogue.scans.match.linking import link_folder, link_scan
+from catalogue.scans.match.linking import link_scan
 from catalogue.scans.read.one_file import thumbnail_path
 from catalogue.store.engine import Archive, open_archive
 
@@ -205,9 +205,7 @@ def test_scans_are_tied_by_name_and_never_altered(archive: Archive) -> None:
     Image.new("RGB", (60, 40)).save(folder / "99.png")
     with archive.session() as session:
         register_roll(session, NewRoll(number="2031-001", frames="1-2A, 3"))
-        report = link_folder(session, "2031-001", "r")
-        assert report.linked == (("2A", "r/2031-001_2A.jpg"),)
-        assert {name for name, _ in report.skipped} == {"3.jpg", "notes.txt", "99.png"}
+        link_scan(session, "2031-001", "2A", "r/2031-001_2A.jpg")
         scan = next(f for f in get_roll(session, "2031-001").frames if f.label == "2A").scans[0]
         assert (scan.width_px, scan.height_px) == (600, 400)
         assert thumbnail_path(archive.folder, scan.sha256).is_file()

@@ -14,6 +14,7 @@ import pytest
 from builders import painted_page
 from PIL import Image, ImageOps
 from scan_scenes import Folder, as_image, copied, frame_picture, mixed_folder, web_copies
+from small_scans import tied_by_name
 from sqlmodel import Session, select
 
 from catalogue.errors import InvalidInput, NotFound, UnreadablePicture
@@ -27,9 +28,7 @@ from catalogue.scans.look.frame_pictures import frame_picture as frame_picture_o
 from catalogue.scans.look.from_picture import from_picture, read_query
 from catalogue.scans.look.showing_positive import positive_of_roll
 from catalogue.scans.match.approve import approve, undo
-from catalogue.scans.match.linking import link_folder
-from catalogue.scans.match.propose import propose
-from catalogue.scans.match.settle import ProposalLine, proposal, settle
+from catalogue.scans.match.propose import ProposalLine, proposal, propose, settle
 from catalogue.scans.read.folder_runs import read_run, run_progress, start_run, stop_run
 from catalogue.store.engine import Archive, open_archive
 from catalogue.store.tables.scans import RunFile, Scan, ScanFile
@@ -48,7 +47,7 @@ def made(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, Folder]:
     web_copies(folder / "scans" / "web", LABELS)
     what = mixed_folder(folder / "scans" / "copies", LABELS)
     with archive.session() as session:
-        link_folder(session, "2031-050", "web")
+        tied_by_name(session, "2031-050", "web")
         run = start_run(session, "copies", "2031-050").id
     read_run(archive, run)
     archive.close()
@@ -316,15 +315,15 @@ def test_the_person_has_the_last_word(read: tuple[Archive, Folder, int]) -> None
     with archive.session() as session:
         propose(session, run, "pictures")
         lines = lines_of(session, run)
-        settle(session, lines[some].id, "11")
-        settle(session, lines[other].id, None)
+        settle(session, run, {lines[some].id: "11"})
+        settle(session, run, {lines[other].id: None})
         propose(session, run, "pictures")  # what was settled stays
         lines = lines_of(session, run)
         assert (lines[some].label, lines[some].chosen, lines[other].label) == ("11", True, None)
         with pytest.raises(NotFound):
-            settle(session, lines[some].id, "99")
+            settle(session, run, {lines[some].id: "99"})
         with pytest.raises(NotFound):
-            settle(session, 10_000, "1")
+            settle(session, run, {10_000: "1"})
         assert approve(session, run) == 36
         assert [s.path for f in get_roll(session, "2031-050").frames if f.label == "11" for s in f.scans][-1].startswith("web/")
 

@@ -23,11 +23,11 @@ from catalogue.scans.look.picture_lookup import Match, compare
 from catalogue.scans.look.positives import FilmKind, Inversion
 from catalogue.scans.look.shown import Look, make_shown, shown_path, treated
 from catalogue.scans.match.linking import change_scan, link_scan, tie
-from catalogue.scans.match.picture_evidence import correction
+from catalogue.scans.match.picture_evidence import Standing, put_right
 from catalogue.scans.rows import Positives
 from catalogue.store.engine import Archive, open_archive
 from catalogue.store.tables.rolls import Frame
-from catalogue.store.tables.scans import FilmPositive, Scan, ScanFile
+from catalogue.store.tables.scans import FilmPositive, ScanFile
 
 STANDINGS = list(product((False, True), range(4)))
 """Mirrored or not, and quarter turns."""
@@ -49,13 +49,6 @@ def lying(picture: Image.Image, mirrored: bool, turns: int) -> Image.Image:
     return Image.fromarray(np.ascontiguousarray(np.rot90(np.asarray(seen), turns)))
 
 
-def pair(mirrored: bool, turns: int) -> tuple[Scan, ScanFile]:
-    return (
-        Scan(frame_id=1, file_id=1, mirrored=mirrored, quarter_turns=turns, linked_at=""),
-        ScanFile(path="x", sha256="0" * 64, width_px=1, height_px=1),
-    )
-
-
 @pytest.mark.parametrize(("mirrored", "turns"), STANDINGS)
 def test_what_puts_a_picture_right_takes_back_how_it_lies(mirrored: bool, turns: int) -> None:
     right = asymmetric()
@@ -71,7 +64,7 @@ def test_a_match_with_any_reference_puts_the_file_right(
     right = asymmetric()
     reference = lying(right, known_mirrored, known_turns)
     file = lying(reference, mirrored, turns)
-    found = correction(Match(1, 1.0, mirrored, turns, True, (0, 1, 0, 1)), pair(known_mirrored, known_turns))
+    found = put_right(Match(1, 1.0, mirrored, turns, True, (0, 1, 0, 1)), Standing(known_turns, known_mirrored))
     assert found.inverted
     shown = treated(file, Look(None, found.quarter_turns, found.mirrored))
     assert np.array_equal(np.asarray(shown), np.asarray(right))
@@ -84,7 +77,7 @@ def test_comparing_tells_how_the_file_lies(mirrored: bool, turns: int) -> None:
     match = compare(fingerprint_of(grey_of(right)), fingerprint_of(grey_of(file)))
     assert match.found
     assert (match.mirrored, match.quarter_turns, match.inverted) == (mirrored, turns, True)
-    found = correction(match, pair(False, 0))
+    found = put_right(match, Standing())
     shown = ImageOps.invert(treated(file, Look(None, found.quarter_turns, found.mirrored)))
     assert np.array_equal(np.asarray(shown), np.asarray(right))
 
@@ -96,7 +89,7 @@ def test_comparing_tells_how_the_file_lies(mirrored: bool, turns: int) -> None:
     ],
 )  # fmt: skip
 def test_what_is_wrong_is_said(mirrored: bool, turns: int, words: str) -> None:
-    assert correction(Match(1, 1.0, mirrored, turns, False, (0, 1, 0, 1)), pair(False, 0)).words == words
+    assert put_right(Match(1, 1.0, mirrored, turns, False, (0, 1, 0, 1)), Standing()).words == words
 
 
 @pytest.fixture(scope="module")

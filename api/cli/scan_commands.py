@@ -3,13 +3,16 @@
 import json
 import sys
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from api.cli.endings import NOTHING
 from api.settings import archive_folder
 from catalogue.errors import InvalidInput, NotFound
+
+if TYPE_CHECKING:
+    from sqlmodel import Session
 
 ArchiveOption = Annotated[Path | None, typer.Option("--archive", help="The archive's folder.")]
 ReadingArgument = Annotated[int, typer.Argument(min=1, max=2**53, help="The number of the reading.")]
@@ -34,10 +37,11 @@ def read(
 ) -> None:
     """Read a folder for a roll, and show which file shows which frame; interrupted, the same command goes on."""
     from catalogue.scans.match.approve import approve
+    from catalogue.scans.match.matching import METHODS
     from catalogue.scans.match.name_patterns import NamePattern
-    from catalogue.scans.match.propose import METHODS, propose
-    from catalogue.scans.match.settle import proposal
+    from catalogue.scans.match.propose import proposal, propose
     from catalogue.scans.read.folder_runs import RunProgress, read_run, start_run, stop_run
+    from catalogue.store.apart import carry_out
     from catalogue.store.engine import open_archive
 
     if by and by not in METHODS:  # before the long work, not after it
@@ -45,8 +49,7 @@ def read(
     if pattern:
         NamePattern.parse(pattern)
     opened = open_archive(archive_folder(archive), create=False)
-    with opened.session() as session:
-        run = start_run(session, folder, roll).id
+    run = carry_out(opened, start_run, folder, roll).id
 
     def told(progress: RunProgress) -> None:
         print(f"\r{progress.words}", end="", flush=True, file=sys.stderr)
@@ -59,26 +62,25 @@ def read(
         print(f"\nStopped: {done.words}. The same command goes on with it.", file=sys.stderr)
         raise typer.Abort from None
     print(f"\r{done.words}", file=sys.stderr)
-    with opened.session() as session:
-        propose(session, run, by, pattern)
+    carry_out(opened, propose, run, by, pattern)
+    with opened.session(reading=True) as session:
         for line in proposal(session, run):
             said = line.refused or line.doubt
             print(f"{line.label or '-':>5}  {line.name}{f'  – {said}' if said else ''}")
     if not do_approve:
         print(f"Nothing is tied yet. Look at it in the browser at /readings/{run}, or: stripleaf scans approve {run}")
         return
-    with opened.session() as session:
-        print(f"{approve(session, run)} scans tied. Take it back with: stripleaf scans undo {run}.")
+    print(f"{carry_out(opened, approve, run)} scans tied. Take it back with: stripleaf scans undo {run}.")
 
 
 @scans.command()
 def approve(reading: ReadingArgument, archive: ArchiveOption = None) -> None:
     """Tie every proposed file of a reading to its frame."""
     from catalogue.scans.match.approve import approve as approve_run
+    from catalogue.store.apart import carry_out
     from catalogue.store.engine import open_archive
 
-    with open_archive(archive_folder(archive), create=False).session() as session:
-        print(f"{approve_run(session, reading)} scans tied.")
+    print(f"{carry_out(open_archive(archive_folder(archive), create=False), approve_run, reading)} scans tied.")
 
 
 @scans.command()
@@ -156,10 +158,13 @@ def positive(
 ) -> None:
     """Show the negatives of a roll as positives; the files stay as they are."""
     from catalogue.scans.look.showing_positive import set_positive
+    from catalogue.store.apart import carry_out
     from catalogue.store.engine import open_archive
 
-    with open_archive(archive_folder(archive), create=False).session() as session:
-        print(set_positive(session, roll, kind, exposure="each" if each else "common", stops=stops).found)
+    def set_and_said(session: "Session") -> str:
+        return set_positive(session, roll, kind, exposure="each" if each else "common", stops=stops).found
+
+    print(carry_out(open_archive(archive_folder(archive), create=False), set_and_said))
 
 
 @scans.command()

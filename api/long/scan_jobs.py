@@ -1,13 +1,17 @@
 """Readings and re-checks as long work: begun by the web pages and the JSON service alike."""
 
 from collections.abc import Callable
+from dataclasses import dataclass
 
 from api.long.background import Background
 from catalogue.errors import InvalidInput
 from catalogue.scans.check.fixity import check_files
 from catalogue.scans.edge.check import hold_against_edges
-from catalogue.scans.match.propose import propose
+from catalogue.scans.match.approve import approve
+from catalogue.scans.match.propose import name_patterns_for, proposal, propose
+from catalogue.scans.read.file_kinds import natural_key
 from catalogue.scans.read.folder_runs import RunProgress, read_run, run_progress, start_run, stop_run
+from catalogue.store.apart import carry_out
 from catalogue.store.engine import Archive
 
 CHECK = "check"
@@ -20,8 +24,7 @@ def work_of(run_id: int) -> str:
 
 def begin_reading(archive: Archive, background: Background, folder: str, number: str) -> RunProgress:
     """Lists the folder and begins to read it; when all is read, a proposal is worked out."""
-    with archive.session() as session:
-        progress = start_run(session, folder, number)
+    progress = carry_out(archive, start_run, folder, number)
     go_on_reading(archive, background, progress.id)
     return progress
 
@@ -35,11 +38,38 @@ def go_on_reading(archive: Archive, background: Background, run_id: int) -> RunP
 
     def work(stop: Callable[[], bool]) -> None:
         if read_run(archive, run_id, cancelled=stop).state == "read":
-            with archive.session() as session:
-                propose(session, run_id)
+            carry_out(archive, propose, run_id)
 
     background.start(work_of(run_id), work)
     return progress
+
+
+@dataclass(frozen=True)
+class FolderTied:
+    """What became of a folder: (label, path) pairs tied, (file, reason) pairs left out."""
+
+    linked: tuple[tuple[str, str], ...]
+    skipped: tuple[tuple[str, str], ...]
+
+
+def tie_by_names(archive: Archive, folder: str, number: str) -> FolderTied:
+    """Reads a folder, proposes what the names say and approves it, all in one go; the reading can be undone like any other.
+
+    Raises what beginning a reading does. A folder whose names say no frame of the roll is read, and nothing is tied.
+    """
+    run_id = carry_out(archive, start_run, folder, number).id
+    read_run(archive, run_id)
+    with archive.session(reading=True) as session:
+        patterns = name_patterns_for(session, run_id)
+    if patterns:
+        carry_out(archive, propose, run_id, "names", patterns[0][0])
+    with archive.session(reading=True) as session:
+        lines = sorted(proposal(session, run_id), key=lambda line: natural_key(line.path))
+    linked = tuple((line.label, line.path) for line in lines if line.label)
+    if linked:
+        carry_out(archive, approve, run_id)
+    left = ((line.name, line.refused or line.doubt or "its name says no frame of this roll") for line in lines if not line.label)
+    return FolderTied(linked, tuple(left))
 
 
 def stop_reading(archive: Archive, background: Background, run_id: int) -> RunProgress:

@@ -6,12 +6,12 @@ from pydantic import BaseModel, ConfigDict, Field
 from api.dependencies import ArchiveHere
 from api.errors import PROBLEMS
 from api.json.rolls.models import FrameOut, RollOut
+from api.long.scan_jobs import tie_by_names
 from catalogue.rolls.change import FrameChanges, RollChanges, get_roll, list_rolls, update_frame, update_roll
 from catalogue.rolls.number import record_gap, renumber_roll
 from catalogue.rolls.plan import NewRoll
 from catalogue.rolls.process import ProcessInput, record_process
 from catalogue.rolls.register import register_roll
-from catalogue.scans.match.linking import link_folder
 
 router = APIRouter(responses=PROBLEMS, tags=["rolls"])
 
@@ -126,6 +126,5 @@ def gap(given: Gap, archive: ArchiveHere) -> Gap:
 @router.post("/rolls/{number}/scans")
 def scans(number: str, given: FolderIn, archive: ArchiveHere) -> LinkOut:
     """Ties the pictures of one folder to the frames their names say."""
-    with archive.session() as session:
-        report = link_folder(session, number, given.folder)
+    report = tie_by_names(archive, given.folder, number)
     return LinkOut(linked=list(report.linked), skipped=list(report.skipped))

@@ -9,11 +9,10 @@ from api.dependencies import ArchiveHere, BackgroundHere
 from api.errors import PROBLEMS
 from api.long.background import Background
 from api.long.scan_jobs import begin_edges, begin_reading, go_on_reading, stop_reading, work_of
-from catalogue.errors import NotFound
 from catalogue.scans.match.approve import approve, undo
-from catalogue.scans.match.propose import propose
-from catalogue.scans.match.settle import proposal, settle
+from catalogue.scans.match.propose import proposal, propose, settle
 from catalogue.scans.read.folder_runs import RunProgress, run_progress, runs_of
+from catalogue.store.apart import carry_out
 
 router = APIRouter(responses=PROBLEMS, tags=["readings"])
 
@@ -131,8 +130,8 @@ def go_on(run_id: int, archive: ArchiveHere, background: BackgroundHere) -> Prog
 @router.post("/readings/{run_id}/proposal")
 def match(run_id: int, given: Matching, archive: ArchiveHere) -> list[LineOut]:
     """Works out which file shows which frame; nothing is tied yet. Doubts come first."""
-    with archive.session() as session:
-        propose(session, run_id, given.by, given.pattern)
+    carry_out(archive, propose, run_id, given.by, given.pattern)
+    with archive.session(reading=True) as session:
         return [LineOut.model_validate(line) for line in proposal(session, run_id)]
 
 
@@ -146,10 +145,8 @@ def shown(run_id: int, archive: ArchiveHere) -> list[LineOut]:
 @router.put("/readings/{run_id}/proposal/{line_id}")
 def choose(run_id: int, line_id: int, given: Settled, archive: ArchiveHere) -> list[LineOut]:
     """Settles one file by hand."""
-    with archive.session() as session:
-        if line_id not in {line.id for line in proposal(session, run_id)}:
-            raise NotFound(f"There is no read file {line_id} in reading {run_id}. Look at its proposal again.")
-        settle(session, line_id, given.frame)
+    carry_out(archive, settle, run_id, {line_id: given.frame})
+    with archive.session(reading=True) as session:
         return [LineOut.model_validate(line) for line in proposal(session, run_id)]
 
 
@@ -165,8 +162,7 @@ def edges(run_id: int, archive: ArchiveHere, background: BackgroundHere) -> Prog
 @router.post("/readings/{run_id}/approve")
 def tie_all(run_id: int, archive: ArchiveHere, given: Approval | None = None) -> TiesOut:
     """Ties every proposed file to its frame, all at once."""
-    with archive.session() as session:
-        return TiesOut(scans=approve(session, run_id, given.polarity if given else ""))
+    return TiesOut(scans=carry_out(archive, approve, run_id, given.polarity if given else ""))
 
 
 @router.post("/readings/{run_id}/undo")

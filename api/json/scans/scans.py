@@ -5,6 +5,7 @@ from typing import Annotated, Literal
 from fastapi import APIRouter, Body
 from fastapi.responses import FileResponse, Response
 from pydantic import BaseModel, ConfigDict, Field
+from sqlmodel import Session
 
 from api.dependencies import ArchiveHere
 from api.errors import PROBLEMS
@@ -18,6 +19,7 @@ from catalogue.scans.match.covering import cover_page, cover_strip
 from catalogue.scans.match.linking import change_scan, untie
 from catalogue.scans.write.file_names import names_csv
 from catalogue.scans.write.tell import proposed_names, write_sidecars
+from catalogue.store.apart import carry_out
 
 router = APIRouter(responses=PROBLEMS, tags=["scans"])
 
@@ -142,8 +144,7 @@ def picture(scan_id: int, archive: ArchiveHere, large: bool = False, original: b
 @router.post("/scans/{scan_id}/edge")
 def edge(scan_id: int, archive: ArchiveHere) -> EdgeOut:
     """Reads the edge code of a scan that shows the rebate."""
-    with archive.session() as session:
-        return EdgeOut.model_validate(read_edge(session, scan_id))
+    return EdgeOut.model_validate(carry_out(archive, read_edge, scan_id))
 
 
 @router.put("/dx/{dx_number}")
@@ -161,12 +162,15 @@ def positive(number: str, given: PositiveIn, archive: ArchiveHere) -> PositiveOu
         point = given.scan, given.x, given.y
     elif (given.scan, given.x, given.y) != (None, None, None):
         raise InvalidInput("A spot is pointed at with scan, x and y together. Give all three, or none to have the base found.")
-    with archive.session() as session:
+
+    def set_and_said(session: Session) -> PositiveOut:
         row = set_positive(
             session, number, given.kind, strip_id=given.strip, exposure=given.exposure, slope=given.slope, stops=given.stops,
             point=point,
         )  # fmt: skip
         return PositiveOut(inversion=row.inversion, exposure=row.exposure, found=row.found)
+
+    return carry_out(archive, set_and_said)
 
 
 @router.delete("/rolls/{number}/positive", status_code=204)
@@ -180,15 +184,14 @@ def as_scanned(number: str, archive: ArchiveHere) -> Response:
 @router.post("/strips/{strip_id}/scan")
 def whole_strip(strip_id: int, given: Cover, archive: ArchiveHere) -> CountOut:
     """Ties a scan of a whole strip to its frames."""
-    with archive.session() as session:
-        return CountOut(count=cover_strip(session, strip_id, given.path, part=given.part, from_the_end=given.from_the_end))
+    count = carry_out(archive, cover_strip, strip_id, given.path, part=given.part, from_the_end=given.from_the_end)
+    return CountOut(count=count)
 
 
 @router.post("/pages/{page_id}/photograph")
 def whole_page(page_id: int, given: Cover, archive: ArchiveHere) -> CountOut:
     """Ties a photograph of a whole page to every frame on it."""
-    with archive.session() as session:
-        return CountOut(count=cover_page(session, page_id, given.path, part=given.part))
+    return CountOut(count=carry_out(archive, cover_page, page_id, given.path, part=given.part))
 
 
 @router.post("/rolls/{number}/sidecars")

@@ -2,12 +2,14 @@
 
 from fastapi import APIRouter, Query
 from pydantic import BaseModel, ConfigDict, Field
+from sqlmodel import Session
 
 from api.dependencies import ArchiveHere
 from api.errors import PROBLEMS
 from api.json.scans.scans import CountOut
 from catalogue.scans.check.coverage import AT_ONCE, Coverage, aim, covered_pages, covered_rolls, set_aim
 from catalogue.scans.check.fixity import accept_change, accept_moves, check_files, troubles
+from catalogue.store.apart import carry_out
 
 router = APIRouter(responses=PROBLEMS, tags=["scans"])
 
@@ -116,8 +118,10 @@ def moves(archive: ArchiveHere) -> CountOut:
 @router.post("/scans/files/{file_id}/accept")
 def change_accepted(file_id: int, archive: ArchiveHere) -> TroubleOut:
     """Takes a changed file as meant."""
-    with archive.session() as session:
+
+    def accepted(session: Session) -> TroubleOut:
         row = accept_change(session, file_id)
-        return TroubleOut(
-            file_id=row.id or 0, path=row.path, state=row.state, moved_to="", master_of=[], words="Taken as it is now."
-        )
+        words = "Taken as it is now."
+        return TroubleOut(file_id=file_id, path=row.path, state=row.state, moved_to="", master_of=[], words=words)
+
+    return carry_out(archive, accepted)

@@ -4,6 +4,7 @@ from collections.abc import Mapping
 
 from fastapi import APIRouter, Query, Request
 from fastapi.responses import RedirectResponse, Response
+from sqlmodel import Session
 
 from api.dependencies import ArchiveHere, BackgroundHere, TypedForm
 from api.long.scan_jobs import CHECK, begin_check
@@ -12,6 +13,7 @@ from api.web.typed import whole
 from catalogue.errors import InvalidInput, StripleafError
 from catalogue.scans.check.coverage import AT_ONCE, GRADES, aim, covered_pages, covered_rolls, set_aim
 from catalogue.scans.check.fixity import accept_change, accept_moves, events, troubles
+from catalogue.store.apart import carry_out
 from catalogue.store.engine import Archive
 
 router = APIRouter()
@@ -41,6 +43,17 @@ def show(
     return _show(request, archive, background, rolls_from=rolls_from, pages_from=pages_from)
 
 
+def _do(session: Session, do: str, form: dict[str, str]) -> None:
+    if do == "aim":
+        set_aim(session, whole(form.get("ppi", ""), "resolution") or 0)
+    elif do == "moves":
+        accept_moves(session)
+    elif do == "changed":
+        accept_change(session, whole(form.get("file", ""), "file") or 0)
+    else:
+        raise InvalidInput("That form isn't known here. Load the page again.")
+
+
 @router.post("/scans")
 def change(request: Request, archive: ArchiveHere, background: BackgroundHere, form: TypedForm) -> Response:
     """Sets the aim, re-checks files, or approves what a re-check found."""
@@ -51,15 +64,7 @@ def change(request: Request, archive: ArchiveHere, background: BackgroundHere, f
         elif do == "stop":
             background.stop(CHECK)
         else:
-            with archive.session() as session:
-                if do == "aim":
-                    set_aim(session, whole(form.get("ppi", ""), "resolution") or 0)
-                elif do == "moves":
-                    accept_moves(session)
-                elif do == "changed":
-                    accept_change(session, whole(form.get("file", ""), "file") or 0)
-                else:
-                    raise InvalidInput("That form isn't known here. Load the page again.")
+            carry_out(archive, _do, do, form)
     except StripleafError as trouble:
         kept: dict[str, str] = {name: form[name] for name in ("ppi", "megabytes") if name in form}
         return _show(request, archive, background, str(trouble), typed=kept)

@@ -14,9 +14,9 @@ from catalogue.errors import InvalidInput, StripleafError
 from catalogue.rolls.change import get_roll
 from catalogue.scans.look.showing_positive import likely_kind
 from catalogue.scans.match.approve import approve, undo
-from catalogue.scans.match.propose import name_patterns_for, propose
-from catalogue.scans.match.settle import proposal, settle
+from catalogue.scans.match.propose import name_patterns_for, proposal, propose, settle
 from catalogue.scans.read.folder_runs import run_progress
+from catalogue.store.apart import carry_out
 from catalogue.store.engine import Archive
 
 router = APIRouter()
@@ -77,8 +77,7 @@ def change(request: Request, run_id: int, archive: ArchiveHere, background: Back
         elif do == "edges":
             begin_edges(archive, background, run_id)
         else:
-            with archive.session() as session:
-                _do(session, run_id, do, form)
+            carry_out(archive, _do, run_id, do, form)
     except StripleafError as trouble:
         return _show(request, archive, background, run_id, problem=str(trouble), typed=form)
     if do in ("approve", "undo"):
@@ -103,7 +102,10 @@ def _do(session: Session, run_id: int, do: str, form: dict[str, str]) -> None:
 
 def _settle_all(session: Session, run_id: int, form: dict[str, str]) -> None:
     """The frames chosen by hand on the page, where they differ from what is proposed."""
-    for line in proposal(session, run_id):
-        chosen = form.get(f"line:{line.id}")
-        if chosen is not None and not line.refused and chosen != (line.label or ""):
-            settle(session, line.id, chosen or None)
+    chosen = {
+        line.id: label or None
+        for line in proposal(session, run_id)
+        if not line.refused and (label := form.get(f"line:{line.id}")) is not None and label != (line.label or "")
+    }
+    if chosen:
+        settle(session, run_id, chosen)

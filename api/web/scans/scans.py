@@ -30,6 +30,7 @@ from catalogue.scans.read.files import file_row
 from catalogue.scans.read.folder_runs import runs_of
 from catalogue.scans.write.tell import write_sidecars
 from catalogue.settings import scan_folder
+from catalogue.store.apart import carry_out
 from catalogue.store.engine import Archive
 
 router = APIRouter()
@@ -76,8 +77,11 @@ def change(request: Request, number: str, archive: ArchiveHere, form: TypedForm)
     """One form of the page, told apart by its button."""
     do = form.pop("do", "")
     try:
-        with archive.session() as session:
-            said = _do(session, number, do, form)
+        if do == "sidecars":  # files are read and written, the archive isn't
+            with archive.session(reading=True) as session:
+                said = _sidecars(session, number)
+        else:
+            said = carry_out(archive, _do, number, do, form)
     except StripleafError as trouble:
         return show_scans(request, archive, number, problem=str(trouble), typed=form)
     return show_scans(request, archive, number, said=said) if said else _back(number)
@@ -85,6 +89,13 @@ def change(request: Request, number: str, archive: ArchiveHere, form: TypedForm)
 
 def _back(number: str) -> Response:
     return RedirectResponse(f"/rolls/{quote(number)}/scans", status_code=303)
+
+
+def _sidecars(session: Session, number: str) -> str:
+    written = write_sidecars(session, number)
+    kept = sum(bool(report.kept) for report in written)
+    more = f" {kept} hold something from elsewhere, which was kept." if kept else ""
+    return f"{len(written)} sidecars written beside the scans.{more}"
 
 
 def _do(session: Session, number: str, do: str, form: dict[str, str]) -> str:
@@ -101,11 +112,6 @@ def _do(session: Session, number: str, do: str, form: dict[str, str]) -> str:
         strip = whole(form.get("strip", ""), "strip") or 0
         count = cover_strip(session, strip, path, from_the_end=form.get("from_the_end") == "yes")
         return f"{count} frames are shown by that scan of the strip."
-    elif do == "sidecars":
-        written = write_sidecars(session, number)
-        kept = sum(bool(report.kept) for report in written)
-        more = f" {kept} hold something from elsewhere, which was kept." if kept else ""
-        return f"{len(written)} sidecars written beside the scans.{more}"
     elif do == "move":
         scan = whole(form.get("scan", ""), "scan") or 0
         change_scan(session, scan, label=form.get("label", ""))
@@ -177,8 +183,7 @@ def change_one(request: Request, scan_id: int, archive: ArchiveHere, form: Typed
         _, _, frame, roll = scan_row(session, scan_id)
         number, label = roll.number, frame.label
     try:
-        with archive.session() as session:
-            said = _do_one(session, scan_id, number, form)
+        said = carry_out(archive, _do_one, scan_id, number, form)
     except StripleafError as trouble:
         kept = {name: form[name] for name in ("dx_number", "stock") if name in form}
         return show_frame(request, archive, number, label, problem=str(trouble), **kept)
@@ -232,8 +237,7 @@ def photograph(request: Request, page_id: int, archive: ArchiveHere, form: Typed
     """Ties a photograph of a whole page to every frame on it."""
     path = form.get("path", "").strip()
     try:
-        with archive.session() as session:
-            cover_page(session, page_id, path)
+        carry_out(archive, cover_page, page_id, path)
     except StripleafError as trouble:
         return show_page(request, archive, page_id, problem=str(trouble), typed=path)
     return RedirectResponse(f"/pages/{page_id}", status_code=303)

@@ -12,9 +12,10 @@ from sqlmodel import Session, col, select
 
 from catalogue.clock import now
 from catalogue.errors import InvalidInput
+from catalogue.scans.match.linking import read_anew
 from catalogue.scans.read.file_kinds import picture_files
-from catalogue.scans.read.files import file_row, keep_file
-from catalogue.scans.read.one_file import read_file, sha256_of
+from catalogue.scans.read.files import file_row
+from catalogue.scans.read.one_file import sha256_of
 from catalogue.settings import scan_folder
 from catalogue.store.engine import Archive
 from catalogue.store.tables.rolls import Frame, Roll
@@ -211,9 +212,8 @@ def accept_change(session: Session, file_id: int) -> ScanFile:
     row = file_row(session, file_id)
     if row.state != "changed":
         raise InvalidInput(f"{row.path} hasn't changed since it was linked.")
-    path = scan_folder(session) / row.path
     before = row.sha256
-    row = keep_file(session, row.path, path, read_file(path, Path(session.info["folder"])))
+    row = read_anew(session, row.path, scan_folder(session) / row.path)
     session.add(FileEvent(at=now(), what="accepted", path=row.path, file_id=row.id, words=f"SHA-256 before {before}"))
     session.flush()
     return row

@@ -2,6 +2,7 @@
 
 from collections.abc import Callable
 from contextlib import suppress
+from dataclasses import dataclass
 from pathlib import Path
 
 from sqlmodel import Session, select
@@ -29,15 +30,28 @@ def picture_span(width: float, film: FilmFormat) -> tuple[float, float]:
     return (1 - part) / 2 * width, (1 + part) / 2 * width
 
 
-def _edge_of(path: Path, film: FilmFormat) -> tuple[FrameNumber | None, tuple[FoundCode, ...]]:
-    small = part_of(path, (0.0, 0.0, 1.0, 1.0), LONGEST_PX)
-    readings = read_edge_codes(small)
+@dataclass(frozen=True)
+class EdgeOfScan:
+    """The codes along the edge of one scan, and its size along the film and across it, in pixels as it was looked at."""
+
+    codes: tuple[FoundCode, ...]
+    along_px: int
+    across_px: int
+
+
+def edge_of(path: Path, longest_px: int) -> EdgeOfScan:
+    """Reads the edge codes of a file, upright, as the areas of its frames are. Raises `UnreadablePicture`."""
+    picture = part_of(path, (0.0, 0.0, 1.0, 1.0), longest_px)
+    codes = read_edge_codes(picture)
+    along, across = picture.size[::-1] if codes and codes[0].turn in (90, 270) else picture.size
+    return EdgeOfScan(codes, along, across)
+
+
+def _number_of(edge: EdgeOfScan, film: FilmFormat) -> FrameNumber | None:
     # A lone code says its number but no scale: the scan shows the film across, from edge to edge.
-    scale = min(small.size) / film.gauge_width_mm
-    along_px = small.height if readings and readings[0].turn in (90, 270) else small.width
-    spans = [picture_span(along_px, film)]
-    (number,) = frame_numbers_on(readings, spans, px_per_mm=scale) if readings else (None,)
-    return number, readings
+    scale = min(edge.along_px, edge.across_px) / film.gauge_width_mm
+    spans = [picture_span(edge.along_px, film)]
+    return frame_numbers_on(edge.codes, spans, px_per_mm=scale)[0] if edge.codes else None
 
 
 def hold_against_edges(
@@ -68,10 +82,11 @@ def hold_against_edges(
     for done, (key, path) in enumerate(waiting, 1):
         if cancelled():
             break
-        number, readings = None, tuple[FoundCode, ...]()
+        number = None
         with suppress(UnreadablePicture):  # a kind that can't be cut shows no edge here
-            number, readings = _edge_of(root / path, film)
-        numbers |= {r.code.dx_number for r in readings}
+            edge = edge_of(root / path, LONGEST_PX)
+            number = _number_of(edge, film)
+            numbers |= {found.code.dx_number for found in edge.codes}
         if number is not None and number.text in frames:
             read += 1
             with archive.session() as session:

@@ -1,7 +1,6 @@
 """What the edge code on a scan says: the stock by its DX number, and whether the frames bear the numbers assumed."""
 
 from dataclasses import dataclass
-from pathlib import Path
 
 from sqlmodel import Session, col, select
 
@@ -9,12 +8,11 @@ from catalogue.errors import InvalidInput
 from catalogue.film.edge_code import EdgeCode
 from catalogue.film.frame_numbers import FrameNumber
 from catalogue.rolls.rows import film_of
-from catalogue.scans.edge.bars import read_edge_codes
-from catalogue.scans.edge.check import picture_span
+from catalogue.scans.edge.check import edge_of, picture_span
 from catalogue.scans.edge.frames import confirm
-from catalogue.scans.look.shown import part_of
 from catalogue.scans.match.linking import scan_row
 from catalogue.settings import scan_folder
+from catalogue.store.apart import set_apart
 from catalogue.store.index import index_roll
 from catalogue.store.tables.rolls import Frame, Roll
 from catalogue.store.tables.scans import DxStock, Scan
@@ -58,12 +56,9 @@ def read_edge(session: Session, scan_id: int) -> EdgeReport:
     A roll without a stock gets the one that the person has named for the DX number.
     """
     scan, file, frame, roll = scan_row(session, scan_id)
-    path = Path(scan_folder(session)) / file.path
-    picture = part_of(path, (0.0, 0.0, 1.0, 1.0), LONGEST_PX)  # upright, as the areas of its frames are
-    readings = read_edge_codes(picture)
-    upright_film = bool(readings) and readings[0].turn in (90, 270)
-    along_px, across_px = (picture.height, picture.width) if upright_film else picture.size
-    numbers = tuple(dict.fromkeys(r.code.dx_number for r in readings))
+    (edge,) = set_apart(session, edge_of, (scan_folder(session) / file.path, LONGEST_PX))
+    codes = edge.codes
+    numbers = tuple(dict.fromkeys(r.code.dx_number for r in codes))
     stock = ""
     if len(numbers) == 1 and (known := session.get(DxStock, numbers[0])) is not None:
         stock = known.stock
@@ -71,12 +66,12 @@ def read_edge(session: Session, scan_id: int) -> EdgeReport:
             roll.stock = stock
             session.add(roll)
             index_roll(session, roll.id or 0)
-    spans, labels = _pictures_on(session, scan, frame, roll, along_px)
+    spans, labels = _pictures_on(session, scan, frame, roll, edge.along_px)
     # Where one code alone is read, the picture is taken to be one film's width across, as it is in reading the code.
-    px_per_mm = across_px / film_of(session, roll).gauge_width_mm
+    px_per_mm = edge.across_px / film_of(session, roll).gauge_width_mm
     numbered = [FrameNumber(label) for label in labels]
-    said = tuple(str(a) for a in confirm(readings, spans, numbered, px_per_mm=px_per_mm)) if readings else ()
-    return EdgeReport(tuple(dict.fromkeys(str(r.code) for r in readings)), numbers, stock, said)
+    said = tuple(str(a) for a in confirm(codes, spans, numbered, px_per_mm=px_per_mm)) if codes else ()
+    return EdgeReport(tuple(dict.fromkeys(str(r.code) for r in codes)), numbers, stock, said)
 
 
 def _pictures_on(

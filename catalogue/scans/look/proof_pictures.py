@@ -101,7 +101,7 @@ class _Making:
         start = Inversion.from_json(row.inversion)
         if start.kind is not FilmKind.SLIDE:
             with suppress(UnreadablePicture):
-                return balanced(scan_statistics(self._session, pair), start, colours_of=start), "each"
+                return balanced(scan_statistics(self._session, [pair])[0], start, colours_of=start), "each"
         return shown, ""
 
 

@@ -1,17 +1,19 @@
 """How the negatives of a roll, or of one of its strips, are made positive; the numbers are kept, pictures never altered."""
 
+from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
 
 from sqlmodel import Session, col, select
 
-from catalogue.errors import InvalidInput, NotFound, UnreadablePicture
+from catalogue.errors import InvalidInput, NotFound, StripleafError
 from catalogue.rolls.rows import roll_row
 from catalogue.rolls.scan_rows import ScanPair, area_of, scans_of
 from catalogue.scans.look.exposures import FrameStatistics, balance, common_exposure
-from catalogue.scans.look.frame_pictures import file_picture
-from catalogue.scans.look.positives import FilmKind, Inversion, kind_for, of_strip
-from catalogue.scans.look.shown import Look
+from catalogue.scans.look.positives import Channels, FilmKind, Inversion, kind_for, of_strip
+from catalogue.scans.look.shown import Area, Look, make_shown
+from catalogue.settings import scan_folder
+from catalogue.store.apart import set_apart, set_apart_each
 from catalogue.store.tables.rolls import Frame, ProcessRecord, Roll, Strip, StripFrame
 from catalogue.store.tables.scans import FilmPositive, Scan, ScanFile
 
@@ -43,36 +45,60 @@ def _shown(session: Session, roll_id: int, strip_id: int | None) -> list[ScanPai
     return [found[0] for found in pairs if found[0][0].polarity != "positive"]
 
 
-def _preview(session: Session, pair: ScanPair) -> Path:
-    scan, file = pair
-    return file_picture(session, file, Look(area_of(scan)), large=True)
-
-
-def scan_statistics(session: Session, pair: ScanPair) -> FrameStatistics:
-    """What is measured in the scan of a frame. Raises `UnreadablePicture`."""
+def _measured(folder: Path, path: Path, sha256: str, area: Area | None) -> FrameStatistics:
     from PIL import Image
 
     from catalogue.scans.look.film_base import statistics_of
 
-    with Image.open(_preview(session, pair)) as picture:
+    with Image.open(make_shown(folder, path, sha256, Look(area), large=True)) as picture:
         return statistics_of(picture)
 
 
-def _found_base(session: Session, pairs: list[ScanPair]) -> tuple[tuple[float, float, float], str]:
-    """The base from the rebate of the scans if one shows it surely, else from all their thinnest parts."""
+def _base_in(
+    folder: Path, path: Path, sha256: str, area: Area | None, spot: tuple[float, float] | None
+) -> tuple[Channels, str, bool] | None:
+    """The base in one picture, at a spot in parts of it or wherever it is: its transmittance, why, and whether that is sure.
+
+    None where none is found. Raises `InvalidInput` for a spot that is no film base.
+    """
     from PIL import Image
 
-    from catalogue.scans.look.film_base import Sureness, base_of_roll, find_base
+    from catalogue.scans.look.film_base import Sureness, find_base
+
+    with Image.open(make_shown(folder, path, sha256, Look(area), large=True)) as picture:
+        try:
+            if spot is None:
+                found = find_base(picture)
+            else:
+                x, y = (min(size - 1, int(part * size)) for part, size in zip(spot, picture.size, strict=True))
+                found = find_base(picture, (x, y))
+        except InvalidInput:
+            if spot is None:
+                return None
+            raise
+    return found.transmittance, found.reason, found.sureness is Sureness.SURE
+
+
+def _picture(session: Session, pair: ScanPair) -> tuple[Path, Path, str, Area | None]:
+    """What is handed to whoever measures the scan of a frame."""
+    scan, file = pair
+    return Path(session.info["folder"]), scan_folder(session) / file.path, file.sha256, area_of(scan)
+
+
+def scan_statistics(session: Session, pairs: Sequence[ScanPair]) -> list[FrameStatistics]:
+    """What is measured in the scans of frames. Raises `UnreadablePicture`."""
+    return set_apart(session, _measured, *(_picture(session, pair) for pair in pairs))
+
+
+def _found_base(session: Session, pairs: list[ScanPair]) -> tuple[Channels, str]:
+    """The base from the rebate of the scans if one shows it surely, else from all their thinnest parts."""
+    from catalogue.scans.look.film_base import base_of_roll
 
     for pair in pairs[:8]:
-        with Image.open(_preview(session, pair)) as picture:
-            try:
-                found = find_base(picture)
-            except InvalidInput:
-                continue
-        if found.sureness is Sureness.SURE:
-            return found.transmittance, f"From {pair[1].path}: {found.reason}"
-    whole = base_of_roll([scan_statistics(session, pair).thinnest for pair in pairs])
+        (found,) = set_apart(session, _base_in, (*_picture(session, pair), None))
+        if found is not None and found[2]:
+            return found[0], f"From {pair[1].path}: {found[1]}"
+    whole = base_of_roll([measured.thinnest for measured in scan_statistics(session, pairs)])
     return whole.transmittance, f"{whole.reason} ({whole.sureness})"
 
 
@@ -108,7 +134,7 @@ def set_positive(
             raise InvalidInput("There is no scan of this film to measure yet. Read its folder first.")
         base, words = _pointed(session, roll, point) if point else _found_base(session, pairs)
         start = replace(start, base=base)
-        inversion = common_exposure([scan_statistics(session, pair) for pair in pairs], start)
+        inversion = common_exposure(scan_statistics(session, pairs), start)
         start = replace(inversion, exposure=stops)
     whole = positive_of_roll(session, number)
     if strip_id is not None and whole is not None:
@@ -132,11 +158,7 @@ def _drop_other_kinds(session: Session, roll_id: int, kind: FilmKind) -> None:
             session.delete(own)
 
 
-def _pointed(session: Session, roll: Roll, point: tuple[int, float, float]) -> tuple[tuple[float, float, float], str]:
-    from PIL import Image
-
-    from catalogue.scans.look.film_base import find_base
-
+def _pointed(session: Session, roll: Roll, point: tuple[int, float, float]) -> tuple[Channels, str]:
     scan_id, x, y = point
     scan = session.get(Scan, scan_id)
     if scan is None or session.get_one(Frame, scan.frame_id).roll_id != roll.id:
@@ -146,10 +168,9 @@ def _pointed(session: Session, roll: Roll, point: tuple[int, float, float]) -> t
             f"The spot {x:g}, {y:g} lies outside the picture, which runs from 0 to 1. Point at the film base in it."
         )
     file = session.get_one(ScanFile, scan.file_id)
-    with Image.open(_preview(session, (scan, file))) as picture:
-        spot = (min(picture.width - 1, int(x * picture.width)), min(picture.height - 1, int(y * picture.height)))
-        found = find_base(picture, spot)
-    return found.transmittance, f"Pointed at in {file.path}: {found.reason}"
+    (found,) = set_apart(session, _base_in, (*_picture(session, (scan, file)), (x, y)))
+    assert found is not None  # a spot either is film base or is refused
+    return found[0], f"Pointed at in {file.path}: {found[1]}"
 
 
 def clear_positive(session: Session, number: str) -> None:
@@ -168,11 +189,11 @@ def balance_scans(session: Session, roll_id: int) -> None:
             scan.balance = ""  # also of those not shown, or they would come back with numbers long gone
             session.add(scan)
         start = Inversion.from_json(row.inversion)
-        for pair in _shown(session, roll_id, row.strip_id):
-            if row.exposure == "each" and start.kind is not FilmKind.SLIDE:
-                try:
-                    pair[0].balance = balance(scan_statistics(session, pair), start, colours_of=start).to_json()
-                except UnreadablePicture:
-                    continue  # shown with the roll's own numbers
-            session.add(pair[0])
+        if row.exposure != "each" or start.kind is FilmKind.SLIDE:
+            continue
+        pairs = _shown(session, roll_id, row.strip_id)
+        measured = set_apart_each(session, _measured, *(_picture(session, pair) for pair in pairs))
+        for (scan, _), found in zip(pairs, measured, strict=True):
+            if not isinstance(found, StripleafError):  # else it is shown with the roll's own numbers
+                scan.balance = balance(found, start, colours_of=start).to_json()
     session.flush()

@@ -4,17 +4,19 @@ Where each frame lies in the file is computed from the millimetres of strip and 
 never guessed: the file, or the part of it named, shows the strip or page from edge to edge.
 """
 
+from dataclasses import dataclass
+from pathlib import Path
+
 from sqlmodel import Session, col, select
 
 from catalogue.errors import InvalidInput, NotFound
 from catalogue.rolls.page import page_view
-from catalogue.rolls.rows import film_of, roll_row
-from catalogue.scans.look.frame_pictures import file_picture
-from catalogue.scans.look.shown import Area, Look
+from catalogue.rolls.rows import film_of
+from catalogue.scans.look.shown import Area, Look, make_shown
 from catalogue.scans.match.linking import read_into_archive, tie
 from catalogue.settings import scan_folder
+from catalogue.store.apart import set_apart
 from catalogue.store.tables.rolls import Frame, Roll, Strip, StripFrame
-from catalogue.store.tables.scans import ScanFile
 
 WHOLE: Area = (0.0, 0.0, 1.0, 1.0)
 
@@ -31,16 +33,34 @@ def _checked(part: Area) -> Area:
     return part
 
 
-def _tie_area(session: Session, frame: Frame, file: ScanFile, area: Area, turns: int, mirrored: bool) -> None:
+@dataclass(frozen=True)
+class _Covered:
+    """A frame, where it lies in the file, and what puts it right."""
+
+    frame: Frame
+    area: Area
+    quarter_turns: int
+    mirrored: bool
+
+
+def _fingerprint_of_part(folder: Path, path: Path, sha256: str, area: Area) -> bytes:
     from PIL import Image
 
     from catalogue.scans.look.fingerprints import fingerprint_of, grey_of
 
-    scan = tie(session, frame, file, area=area, quarter_turns=turns, mirrored=mirrored)
-    with Image.open(file_picture(session, file, Look(area), large=True)) as picture:
-        scan.fingerprint = fingerprint_of(grey_of(picture)).to_bytes()
-    session.add(scan)
+    with Image.open(make_shown(folder, path, sha256, Look(area), large=True)) as picture:
+        return fingerprint_of(grey_of(picture)).to_bytes()
+
+
+def _tie_areas(session: Session, path: str, shown: list[_Covered]) -> int:
+    root, folder = scan_folder(session), Path(session.info["folder"])
+    file = read_into_archive(session, root, path)
+    calls = ((folder, root / file.path, file.sha256, one.area) for one in shown)
+    for one, fingerprint in zip(shown, set_apart(session, _fingerprint_of_part, *calls), strict=True):
+        scan = tie(session, one.frame, file, area=one.area, quarter_turns=one.quarter_turns, mirrored=one.mirrored)
+        scan.fingerprint = fingerprint
     session.flush()
+    return len(shown)
 
 
 def cover_strip(session: Session, strip_id: int, path: str, *, part: Area = WHOLE, from_the_end: bool = False) -> int:
@@ -52,7 +72,6 @@ def cover_strip(session: Session, strip_id: int, path: str, *, part: Area = WHOL
     if strip is None:
         raise NotFound(f"There is no strip {strip_id}. Look it up on its roll.")
     part = _checked(part)
-    file = read_into_archive(session, scan_folder(session), path)
     film = film_of(session, session.get_one(Roll, strip.roll_id))
     query = (
         select(StripFrame, Frame)
@@ -60,7 +79,7 @@ def cover_strip(session: Session, strip_id: int, path: str, *, part: Area = WHOL
         .where(StripFrame.strip_id == strip_id, StripFrame.part == "whole")  # half a frame doesn't stand for it
         .order_by(col(StripFrame.position))
     )
-    count = 0
+    shown = []
     high = film.frame_across_mm / film.gauge_width_mm
     for link, frame in session.exec(query).all():
         start = max(0.0, link.start_mm)
@@ -69,9 +88,8 @@ def cover_strip(session: Session, strip_id: int, path: str, *, part: Area = WHOL
         if from_the_end:
             x = 1 - x - w
         area = _within(part, x, (1 - high) / 2, w, high)
-        _tie_area(session, frame, file, area, 2 if from_the_end else 0, False)
-        count += 1
-    return count
+        shown.append(_Covered(frame, area, 2 if from_the_end else 0, False))
+    return _tie_areas(session, path, shown)
 
 
 def cover_page(session: Session, page_id: int, path: str, *, part: Area = WHOLE) -> int:
@@ -81,16 +99,14 @@ def cover_page(session: Session, page_id: int, path: str, *, part: Area = WHOLE)
     there = [placed for placed in view.plan.frames if not placed.out and placed.part == "whole"]
     if not there:
         raise InvalidInput(f"No film lies on page {view.number}, so there is nothing to tie to this photograph.")
-    file = read_into_archive(session, scan_folder(session), path)
     size = view.plan.size
-    count = 0
+    rows = select(Frame).where(col(Frame.id).in_([placed.frame_id for placed in there]))
+    frames = {frame.id: frame for frame in session.exec(rows)}
+    shown = []
     for placed in there:
         r = placed.rect
-        roll = roll_row(session, placed.roll)
-        frame = session.exec(select(Frame).where(Frame.roll_id == roll.id, Frame.label == placed.label)).one()
         area = _within(part, r.x / size.width, r.y / size.height, r.width / size.width, r.height / size.height)
         # As the strip lies: standing on its head, or seen from the other side. Turned first, then mirrored, as the plan
         # rotates first and mirrors after; both undo themselves, and a half turn and a mirroring commute.
-        _tie_area(session, frame, file, area, 2 if placed.rotated else 0, placed.mirrored)
-        count += 1
-    return count
+        shown.append(_Covered(frames[placed.frame_id], area, 2 if placed.rotated else 0, placed.mirrored))
+    return _tie_areas(session, path, shown)

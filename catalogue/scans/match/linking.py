@@ -1,34 +1,22 @@
-"""Tying image files to frames one by one or by their names, and what a tie says. Files are never altered."""
+"""Tying image files to frames, and what a tie says. Files are never altered."""
 
-import re
-from dataclasses import dataclass
 from pathlib import Path
 
-from sqlmodel import Session, col, select
+from sqlmodel import Session, select
 
 from catalogue.clock import now
-from catalogue.errors import InvalidInput, NotFound, OutsideScanFolder, UnreadablePicture
-from catalogue.film.frame_numbers import FrameNumber
+from catalogue.errors import InvalidInput, NotFound
 from catalogue.rolls.rows import film_of, frame_row, roll_row
 from catalogue.rolls.scan_rows import scan_view
 from catalogue.scans.look.shown import Area
-from catalogue.scans.read.file_kinds import inside, picture_files
-from catalogue.scans.read.files import file_row, keep_file, known_unchanged
-from catalogue.scans.read.one_file import read_file
+from catalogue.scans.read.file_kinds import inside
+from catalogue.scans.read.files import file_row, fingerprint_bytes, keep_file, known_unchanged
+from catalogue.scans.read.one_file import FileFacts, read_file
 from catalogue.settings import SCAN_FOLDER, scan_folder, set_setting
+from catalogue.store.apart import set_apart
 from catalogue.store.tables.rolls import Frame, Roll
 from catalogue.store.tables.scans import POLARITIES, SCAN_ROLES, Scan, ScanFile
 from catalogue.views import ScanView
-
-MAX_FILES = 2000
-
-
-@dataclass(frozen=True)
-class LinkReport:
-    """What became of a folder: (label, path) pairs linked, (file, reason) pairs left out."""
-
-    linked: tuple[tuple[str, str], ...]
-    skipped: tuple[tuple[str, str], ...]
 
 
 def set_scan_folder(session: Session, folder: str) -> Path:
@@ -40,17 +28,9 @@ def set_scan_folder(session: Session, folder: str) -> Path:
     return path
 
 
-def frame_named_by(file_name: str, roll: str) -> str | None:
-    """The frame label that a file name ends with: "2031-014_23A.jpg", "23A.jpg", "frame-07.tif"."""
-    stem = Path(file_name).stem
-    rest = stem[len(roll) :]
-    # Without a mark behind the number, "12.jpg" of roll 1 is frame 12, not frame 2.
-    if stem.casefold().startswith(roll.casefold()) and re.match(r"[\s_\-.]", rest):
-        stem = rest
-    elif len(re.findall(r"\d+", stem)) > 1:
-        return None
-    found = re.fullmatch(r"[\s_\-.]*(?:frame|f|no)?[\s_\-.]*(\d{1,4}[A-Za-z]?)", stem, re.IGNORECASE)
-    return FrameNumber.parse(found[1]).text if found else None
+def _read(path: Path, archive_folder: Path) -> tuple[FileFacts, bytes]:
+    facts = read_file(path, archive_folder)
+    return facts, fingerprint_bytes(facts)
 
 
 def read_into_archive(session: Session, root: Path, relative: str) -> ScanFile:
@@ -59,8 +39,13 @@ def read_into_archive(session: Session, root: Path, relative: str) -> ScanFile:
     if not file.is_file():
         raise NotFound(f"There is no file {relative[:100]} in the scan folder {root}.")
     plain = file.relative_to(root.resolve()).as_posix()
-    known = known_unchanged(session, plain, file)
-    return known or keep_file(session, plain, file, read_file(file, Path(session.info["folder"])))
+    return known_unchanged(session, plain, file) or read_anew(session, plain, file)
+
+
+def read_anew(session: Session, relative: str, path: Path) -> ScanFile:
+    """The file read now, in place of what was known of that path before."""
+    ((facts, fingerprint),) = set_apart(session, _read, (path, Path(session.info["folder"])))
+    return keep_file(session, relative, path, facts, fingerprint)
 
 
 def tie(
@@ -174,27 +159,3 @@ def untie(session: Session, scan_id: int) -> None:
     scan, *_ = scan_row(session, scan_id)
     session.delete(scan)
     session.flush()
-
-
-def link_folder(session: Session, number: str, folder: str = "") -> LinkReport:
-    """Ties every picture of one folder to the frame its name says; the rest is listed with the reason."""
-    root = scan_folder(session)
-    roll = roll_row(session, number)
-    frames = {f.label: f for f in session.exec(select(Frame).where(col(Frame.roll_id) == roll.id))}
-    files, refused = picture_files(root, folder)
-    if len(files) > MAX_FILES:
-        raise InvalidInput(f"That folder holds {len(files)} files; up to {MAX_FILES} are read at once. Name a smaller one.")
-    linked: list[tuple[str, str]] = []
-    skipped = [(r.path.name, r.reason) for r in refused]
-    for file in files:
-        label = frame_named_by(file.name, roll.number)
-        if label is None or label not in frames:
-            skipped.append((file.name, "its name says no frame of this roll"))
-            continue
-        try:
-            row = read_into_archive(session, root, str(file.relative_to(root.resolve())))
-            tie(session, frames[label], row)
-            linked.append((label, row.path))
-        except (UnreadablePicture, OutsideScanFolder) as problem:
-            skipped.append((file.name, str(problem)))
-    return LinkReport(tuple(linked), tuple(skipped))

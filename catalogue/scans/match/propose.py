@@ -1,57 +1,66 @@
-"""Which file of a reading shows which frame: proposed by names, by order or by picture; stored, but nothing is tied yet."""
+"""Which file of a folder run shows which frame: proposed, put right by the person, and shown; nothing is tied yet."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import datetime
-from itertools import pairwise
 
 from sqlmodel import Session, col, select
 
 from catalogue.errors import InvalidInput, NotFound
-from catalogue.film.frame_numbers import FrameNumber
-from catalogue.scans.look.fingerprints import Fingerprint
-from catalogue.scans.look.picture_lookup import FOUND, compare
-from catalogue.scans.match.alignment import align
-from catalogue.scans.match.by_likeness import assign_by_likeness
-from catalogue.scans.match.capture_order import CapturedFile, capture_order
-from catalogue.scans.match.evidence import Shot
-from catalogue.scans.match.name_patterns import NamePattern, try_pattern
-from catalogue.scans.match.pattern_suggestions import suggest_patterns
-from catalogue.scans.match.picture_evidence import correction, known_pictures, matches, scaled, stored_fingerprint
+from catalogue.rolls.rows import frame_row
+from catalogue.rolls.scan_rows import ScanPair, scans_of
+from catalogue.scans.match.matching import (
+    SURE,
+    FileToMatch,
+    FolderToMatch,
+    FrameToMatch,
+    Proposed,
+    match_files,
+    settle_files,
+)
+from catalogue.scans.match.picture_evidence import Standing
 from catalogue.scans.read.folder_runs import run_row
+from catalogue.store.apart import set_apart
 from catalogue.store.tables.rolls import Frame, Roll, Strip, StripFrame
 from catalogue.store.tables.scans import ReadingRun, RunFile, ScanFile
 
-METHODS = ("names", "order", "pictures")
-SURE = 0.6
-MARGIN = 0.1
-CROPPED, SMALL_COPY = 0.85, 0.25
-"""A copy that shows less of the frame than this part is cropped; one with fewer of the master's pixels is for the web
-(own choice)."""
+
+@dataclass(frozen=True)
+class ProposalLine:
+    """One file of a reading with its proposal, for showing; `id` names the line."""
+
+    id: int
+    name: str
+    path: str
+    file_id: int | None
+    label: str | None
+    role: str
+    sureness: float
+    doubt: str
+    chosen: bool
+    quarter_turns: int
+    mirrored: bool
+    refused: str
+    pixels: str = ""
+    captured: str = ""
 
 
 @dataclass(frozen=True)
-class Proposed:
-    """What is proposed for one file: the place of a frame in film order or None, how sure, and any doubt."""
+class _Loaded:
+    """A folder to match with the rows that it stands for, place by place."""
 
-    frame: int | None
-    sureness: float
-    doubt: str = ""
-    role: str = ""
+    folder: FolderToMatch
+    files: list[RunFile]
+    frames: list[Frame]
 
-
-def files_of_run(session: Session, run_id: int) -> list[tuple[RunFile, ScanFile]]:
-    """The files of a run that were read, in the order they were listed."""
-    query = (
-        select(RunFile, ScanFile)
-        .join(ScanFile, col(ScanFile.id) == col(RunFile.file_id))
-        .where(RunFile.run_id == run_id, RunFile.state == "read")
-        .order_by(col(RunFile.position))
-    )
-    return list(session.exec(query))
+    def keep(self, proposed: tuple[Proposed, ...]) -> None:
+        for row, one in zip(self.files, proposed, strict=True):
+            row.frame_id = self.frames[one.frame].id if one.frame is not None else None
+            row.sureness, row.doubt, row.role, row.chosen = one.sureness, one.doubt, one.role, one.settled
+            standing = one.standing
+            row.quarter_turns, row.mirrored, row.inverted = standing.quarter_turns, standing.mirrored, standing.inverted
 
 
-def frames_of_run(session: Session, run: ReadingRun) -> tuple[Roll, list[Frame]]:
+def _roll_and_frames(session: Session, run: ReadingRun) -> tuple[Roll, list[Frame]]:
     """The roll of a run and its frames in film order; raises `NotFound`."""
     roll = session.get(Roll, run.roll_id) if run.roll_id else None
     if roll is None:
@@ -59,34 +68,72 @@ def frames_of_run(session: Session, run: ReadingRun) -> tuple[Roll, list[Frame]]
     return roll, list(session.exec(select(Frame).where(Frame.roll_id == roll.id).order_by(col(Frame.position))))
 
 
-def _numbers(frames: Sequence[Frame]) -> list[FrameNumber]:
-    return [FrameNumber(f.label) for f in frames]
+def fingerprint_shown(pair: ScanPair) -> bytes | None:
+    """The fingerprint of what a scan shows: of its area, else of the whole file."""
+    scan, file = pair
+    return scan.fingerprint if scan.area_x is not None else file.fingerprint
 
 
-def file_name(path: str) -> str:
-    """The last part of a path."""
-    return path.rpartition("/")[2]
+def _load(session: Session, run: ReadingRun) -> _Loaded:
+    roll, frames = _roll_and_frames(session, run)
+    query = (
+        select(RunFile, ScanFile)
+        .join(ScanFile, col(ScanFile.id) == col(RunFile.file_id))
+        .where(RunFile.run_id == run.id, RunFile.state == "read")
+        .order_by(col(RunFile.position))
+    )
+    pairs = list(session.exec(query))
+    own = {file.id for _, file in pairs}
+    place = {f.id: at for at, f in enumerate(frames)}
+    scans = scans_of(session, [f.id or 0 for f in frames])
+    known = []
+    for frame in frames:
+        shown = [pair for pair in scans.get(frame.id or 0, ()) if fingerprint_shown(pair) and pair[1].id not in own]
+        standing = Standing(shown[0][0].quarter_turns, shown[0][0].mirrored) if shown else Standing()
+        known.append(FrameToMatch(frame.label, frame.state == "blank", fingerprint_shown(shown[0]) if shown else None, standing))
+    files = (
+        FileToMatch(f.path, f.captured, f.mtime_ns / 1e9, f.width_px * f.height_px, f.bits, f.fingerprint) for _, f in pairs
+    )
+    proposed = (
+        Proposed(
+            place.get(row.frame_id), row.sureness, row.doubt, row.role,
+            Standing(row.quarter_turns, row.mirrored, row.inverted), row.chosen,
+        ) for row, _ in pairs
+    )  # fmt: skip
+    folder = FolderToMatch(
+        roll.number, tuple(files), tuple(known), _strip_lengths(session, roll, len(frames)), tuple(proposed)
+    )
+    return _Loaded(folder, [row for row, _ in pairs], frames)
 
 
-def usual_method(session: Session, run_id: int) -> tuple[str, str]:
-    """The method that promises most, and a pattern where it is "names": names that say frames, else pictures, else order."""
-    run = run_row(session, run_id)
-    roll, frames = frames_of_run(session, run)
-    pairs = files_of_run(session, run_id)
-    suggested = suggest_patterns([file_name(file.path) for _, file in pairs], roll.number, _numbers(frames)) if pairs else ()
-    if suggested and suggested[0].pattern is not None and suggested[0].explained >= 0.8 * min(len(pairs), 240):
-        return "names", suggested[0].pattern.text
-    known = known_pictures(session, frames, [file.id or 0 for _, file in pairs])
-    return ("pictures", "") if len(known) * 2 >= len(frames) else ("order", "")
+def _strip_lengths(session: Session, roll: Roll, frame_count: int) -> tuple[int, ...]:
+    """Frames on each strip in film order, or none where a cut runs through a picture or strips are missing."""
+    query = (
+        select(Strip.id)
+        .join(StripFrame, col(StripFrame.strip_id) == col(Strip.id))
+        .where(Strip.roll_id == roll.id)
+        .order_by(col(Strip.position))
+    )
+    counts: dict[int | None, int] = {}
+    for strip in session.exec(query):
+        counts[strip] = counts.get(strip, 0) + 1
+    return tuple(counts.values()) if sum(counts.values()) == frame_count else ()
 
 
 def name_patterns_for(session: Session, run_id: int) -> tuple[tuple[str, str], ...]:
     """Patterns worth trying on the names of a run, each with the reason; the best first."""
+    roll, frames = _roll_and_frames(session, run_row(session, run_id))
+    query = select(RunFile.path).where(RunFile.run_id == run_id, RunFile.state == "read").order_by(col(RunFile.position))
+    files = tuple(FileToMatch(path, "", 0.0, 0, 0, None) for path in session.exec(query))
+    folder = FolderToMatch(roll.number, files, tuple(FrameToMatch(f.label) for f in frames), (), ())
+    return tuple((s.pattern.text, s.reason) for s in folder.suggestions() if s.pattern is not None)
+
+
+def _untied(session: Session, run_id: int) -> ReadingRun:
     run = run_row(session, run_id)
-    roll, frames = frames_of_run(session, run)
-    names = [file_name(file.path) for _, file in files_of_run(session, run_id)]
-    suggested = suggest_patterns(names, roll.number, _numbers(frames)) if names else ()
-    return tuple((s.pattern.text, s.reason) for s in suggested if s.pattern is not None)
+    if run.state == "linked":
+        raise InvalidInput("This reading is tied to its frames already. Undo it first.")
+    return run
 
 
 def propose(session: Session, run_id: int, method: str = "", pattern: str = "") -> None:
@@ -94,183 +141,51 @@ def propose(session: Session, run_id: int, method: str = "", pattern: str = "") 
 
     Raises `InvalidInput` for an unknown method, a run that is still being read, or one that is tied already.
     """
-    run = run_row(session, run_id)
-    if run.state == "linked":
-        raise InvalidInput("This reading is tied to its frames already. Undo it first.")
+    run = _untied(session, run_id)
     if run.state == "reading":
         raise InvalidInput("The folder is still being read. Wait until it is done, or stop it.")
-    method = method or ("names" if pattern else "")
-    if not method:
-        method, pattern = usual_method(session, run_id)
-    if method not in METHODS:
-        raise InvalidInput(f"Files are matched by {', '.join(METHODS)}; not by {method[:20]}.")
-    roll, frames = frames_of_run(session, run)
-    pairs = files_of_run(session, run_id)
-    if method == "names":
-        found = _by_names(pairs, roll, frames, pattern)
-    elif method == "pictures":
-        found = _by_pictures(session, pairs, frames)
-    else:
-        found = _by_order(session, pairs, roll, frames)
-    run.method, run.pattern = method, pattern
-    for (row, _), proposed in zip(pairs, found, strict=True):
-        if row.chosen:
-            continue
-        row.frame_id = frames[proposed.frame].id if proposed.frame is not None else None
-        row.sureness, row.doubt, row.role = round(proposed.sureness, 3), proposed.doubt, proposed.role
-        row.quarter_turns, row.mirrored, row.inverted = 0, False, False
-    session.flush()
-    look_at_pictures(session, pairs, frames)
-    give_roles(pairs)
+    loaded = _load(session, run)
+    ((run.method, run.pattern, proposed),) = set_apart(session, match_files, (loaded.folder, method, pattern))
+    loaded.keep(proposed)
     session.flush()
 
 
-def _by_names(pairs: Sequence[tuple[RunFile, ScanFile]], roll: Roll, frames: list[Frame], pattern: str) -> list[Proposed]:
-    place = {f.label: at for at, f in enumerate(frames)}
-    tried = try_pattern(NamePattern.parse(pattern), [file_name(file.path) for _, file in pairs], roll.number, _numbers(frames))
-    found = []
-    for one in tried:
-        at = place.get(one.frame.text) if one.frame else None
-        sure = 0.0 if at is None else 0.5 if one.doubtful else 1.0
-        found.append(Proposed(at, sure, one.reason if at is None or one.doubtful else ""))
-    return found
+def settle(session: Session, run_id: int, frames: Mapping[int, str | None]) -> None:
+    """The person's own word for some files of a run: by line, the label of the frame, or None for no frame at all."""
+    run = _untied(session, run_id)
+    loaded = _load(session, run)
+    place = {row.id: at for at, row in enumerate(loaded.files)}
+    if unknown := [key for key in frames if key not in place]:
+        raise NotFound(f"There is no read file {unknown[0]} in reading {run_id}. Look at its proposal again.")
+    roll = session.get_one(Roll, run.roll_id)
+    at_of = {f.id: at for at, f in enumerate(loaded.frames)}
+    asked = tuple((place[key], at_of[frame_row(session, roll, label).id] if label else None) for key, label in frames.items())
+    loaded.keep(set_apart(session, settle_files, (loaded.folder, asked))[0])
+    session.flush()
 
 
-def _prints(pairs: Sequence[tuple[RunFile, ScanFile]]) -> list[Fingerprint | None]:
-    return [Fingerprint.from_bytes(file.fingerprint) if file.fingerprint else None for _, file in pairs]
-
-
-def _likeness(session: Session, pairs: Sequence[tuple[RunFile, ScanFile]], frames: list[Frame]) -> list[list[float | None]]:
-    """How alike each file and each frame's known picture are, 0 to 1; None where the frame has none."""
-    known = known_pictures(session, frames, [file.id or 0 for _, file in pairs])
-    stored = {at: stored_fingerprint(pair) or b"" for at, pair in known.items()}
-    rows = matches(stored, _prints(pairs))
-    return [[(row[at].score if at in row else 0.0) if at in stored else None for at in range(len(frames))] for row in rows]
-
-
-def _by_pictures(session: Session, pairs: Sequence[tuple[RunFile, ScanFile]], frames: list[Frame]) -> list[Proposed]:
-    matrix = _likeness(session, pairs, frames)
-    if not any(value is not None for row in matrix for value in row):
-        raise InvalidInput("No frame of this roll has a picture yet to compare with. Match by names or by order.")
-    found = []
-    for print_of_it, likely in zip(_prints(pairs), assign_by_likeness(matrix, FOUND, MARGIN), strict=True):
-        if print_of_it is not None and not print_of_it.enough:
-            found.append(Proposed(None, 0.0, "There is too little in this picture to tell it from others."))
-        elif likely.frame is None:
-            found.append(Proposed(None, 0.0, "It is like no picture of this roll."))
-        else:
-            doubt = "" if likely.sure or likely.instead is None else f"Frame {frames[likely.instead].label} is nearly as like it."
-            found.append(Proposed(likely.frame, 0.95 if likely.sure else 0.4, doubt))
-    return found
-
-
-def _moment(file: ScanFile) -> float | None:
-    try:
-        return datetime.fromisoformat(file.captured).timestamp() if "T" in file.captured else None
-    except ValueError:
-        return None
-
-
-def _by_order(session: Session, pairs: Sequence[tuple[RunFile, ScanFile]], roll: Roll, frames: list[Frame]) -> list[Proposed]:
-    captured = [CapturedFile(file.path, file.captured or None, file.mtime_ns / 1e9) for _, file in pairs]
-    place = {file.path: at for at, (_, file) in enumerate(pairs)}
-    sequence = [place[one.name] for one in capture_order(captured).files]
-    prints = _prints(pairs)
-    moments = [_moment(pairs[at][1]) for at in sequence]
-    gaps: list[float | None] = [None]
-    gaps += [max(0.0, b - a) if a is not None and b is not None else None for a, b in pairwise(moments)]
-    shots = [
-        Shot(gap_s=gap, emptiness=0.0 if (picture := prints[at]) is None or picture.enough else 0.9)
-        for at, gap in zip(sequence, gaps, strict=True)
-    ]
-    own = matches({n: picture.to_bytes() for n, picture in enumerate(prints) if picture and picture.enough}, prints)
-
-    def alike(one: int, two: int) -> float | None:
-        first, second = sequence[one], sequence[two]
-        if not ((a := prints[first]) and (b := prints[second]) and a.enough and b.enough):
-            return None
-        found = [own[x][y].score for x, y in ((first, second), (second, first)) if y in own[x]]
-        return scaled(max(found, default=0.0))
-
-    matrix = _likeness(session, pairs, frames)
-    known = [[None if value is None else scaled(value) for value in matrix[at]] for at in sequence]
-    aligned = align(
-        shots, len(frames), strips=_strip_lengths(session, roll, len(frames)),
-        blank=[at for at, f in enumerate(frames) if f.state == "blank"], alike=alike,
-        likeness=known if any(v is not None for row in known for v in row) else None, labels=[f.label for f in frames],
-    )  # fmt: skip
-    found = [Proposed(None, 0.0)] * len(pairs)
-    for shot, at in enumerate(sequence):
-        frame, role = aligned.assigned[shot]
-        sure, instead = aligned.confidence[shot], aligned.instead[shot]
-        doubt = ""
-        if sure < SURE:
-            doubt = "It may show no frame." if instead is None else f"It may show frame {frames[instead].label}."
-        if frame is None:
-            doubt = "It seems to show no frame of this roll. " + doubt
-        found[at] = Proposed(frame, sure, doubt.strip(), "working" if role in ("again", "bracket") else "")
-    return found
-
-
-def _strip_lengths(session: Session, roll: Roll, frame_count: int) -> list[int]:
-    """Frames on each strip in film order, or none where a cut runs through a picture or strips are missing."""
+def proposal(session: Session, run_id: int) -> tuple[ProposalLine, ...]:
+    """The files of a run with what is proposed, doubts first, then in film order, then what was left out."""
+    run = run_row(session, run_id)
+    position = {f.id: (f.position, f.label) for f in _roll_and_frames(session, run)[1]}
     query = (
-        select(Strip.id, StripFrame.frame_id)
-        .join(StripFrame, col(StripFrame.strip_id) == col(Strip.id))
-        .where(Strip.roll_id == roll.id)
-        .order_by(col(Strip.position))
+        select(RunFile, ScanFile.width_px, ScanFile.height_px, ScanFile.captured)
+        .join(ScanFile, col(ScanFile.id) == col(RunFile.file_id), isouter=True)
+        .where(RunFile.run_id == run_id)
     )
-    counts: dict[int, int] = {}
-    for strip, _ in session.exec(query):
-        counts[strip or 0] = counts.get(strip or 0, 0) + 1
-    return list(counts.values()) if sum(counts.values()) == frame_count else []
 
+    def order(line: tuple[RunFile, int | None, int | None, str | None]) -> tuple[int, float, int]:
+        row = line[0]
+        doubtful = not row.chosen and (bool(row.doubt) or row.sureness < SURE)
+        group = 2 if row.state == "refused" else 0 if doubtful else 1
+        return (group, row.sureness if group == 0 else 0.0, position.get(row.frame_id, (10_000 + row.position, ""))[0])
 
-def look_at_pictures(session: Session, pairs: Sequence[tuple[RunFile, ScanFile]], frames: list[Frame]) -> None:
-    """Compares each file with what its frame shows already: mirrored, turned, or another picture altogether."""
-    at_of = {f.id: at for at, f in enumerate(frames)}
-    known = known_pictures(session, frames, [file.id or 0 for _, file in pairs])
-    for (row, _), picture in zip(pairs, _prints(pairs), strict=True):
-        at = at_of.get(row.frame_id)
-        if row.chosen or at is None or at not in known or picture is None or not picture.enough:
-            continue
-        stored = stored_fingerprint(known[at]) or b""
-        (found,) = matches({at: stored}, [picture])
-        if at not in found:
-            continue
-        if not found[at].found:
-            row.sureness = min(row.sureness, 0.3)
-            row.doubt = f"{row.doubt} It doesn't look like the picture that frame {frames[at].label} has.".strip()
-            continue
-        right = correction(found[at], known[at])
-        row.quarter_turns, row.mirrored, row.inverted = right.quarter_turns, right.mirrored, right.inverted
-        if right.words:
-            row.doubt = f"{row.doubt} It is {right.words} beside the earlier picture; it will be shown put right.".strip()
-
-
-def give_roles(pairs: Sequence[tuple[RunFile, ScanFile]]) -> None:
-    """Of several files for one frame the one with the most pixels, and then bits, is proposed as master.
-
-    What derives from it is told by picture and size: a part of it is cropped, a much smaller copy is for the web.
-    """
-    groups: dict[int, list[tuple[RunFile, ScanFile]]] = {}
-    for row, file in pairs:
-        if row.frame_id is not None:
-            groups.setdefault(row.frame_id, []).append((row, file))
-        else:
-            row.role = ""
-    for group in groups.values():
-        master = max(group, key=lambda pair: (pair[1].width_px * pair[1].height_px, pair[1].bits))
-        for row, file in group:
-            if not row.chosen:
-                row.role = "master" if row is master[0] else _derived(file, master[1])
-
-
-def _derived(file: ScanFile, master: ScanFile) -> str:
-    if file.fingerprint and master.fingerprint:
-        match = compare(Fingerprint.from_bytes(master.fingerprint), Fingerprint.from_bytes(file.fingerprint))
-        left, right, top, bottom = match.window
-        if match.found and (right - left) * (bottom - top) < CROPPED:
-            return "cropped"
-    small = file.width_px * file.height_px < SMALL_COPY * master.width_px * master.height_px
-    return "web" if small else "working"
+    return tuple(
+        ProposalLine(
+            row.id or 0, row.path.rpartition("/")[2], row.path, row.file_id, position.get(row.frame_id, (0, None))[1],
+            row.role, row.sureness, row.doubt, row.chosen, row.quarter_turns, row.mirrored,
+            row.reason if row.state == "refused" else "" if row.state == "read" else "not read yet",
+            f"{width} × {height}" if width else "", captured or "",
+        )
+        for row, width, height, captured in sorted(session.exec(query), key=order)
+    )  # fmt: skip

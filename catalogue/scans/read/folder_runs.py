@@ -6,6 +6,7 @@ where it was: a file that is known and unchanged isn't read again.
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from pathlib import Path
 from threading import Event
 
 from sqlmodel import Session, col, func, select
@@ -17,6 +18,7 @@ from catalogue.scans.read.file_kinds import picture_files
 from catalogue.scans.read.files import fingerprint_bytes, keep_file, known_unchanged
 from catalogue.scans.read.many_files import read_files
 from catalogue.settings import scan_folder
+from catalogue.store.apart import set_apart
 from catalogue.store.engine import Archive
 from catalogue.store.tables.rolls import Roll
 from catalogue.store.tables.scans import ReadingRun, RunFile
@@ -84,18 +86,27 @@ def runs_of(session: Session, number: str) -> tuple[RunProgress, ...]:
     return tuple(run_progress(session, key or 0) for key in ids.all())
 
 
+def _listed(root: Path, folder: str) -> tuple[list[tuple[str, int]], list[tuple[str, str]]]:
+    """Paths in the scan folder: of pictures with their bytes, and of what was left out with the reason."""
+    files, refused = picture_files(root, folder)
+    top = root.resolve()
+    return (
+        [(path.relative_to(top).as_posix(), path.stat().st_size) for path in files],
+        [(r.path.relative_to(top).as_posix(), r.reason) for r in refused],
+    )
+
+
 def start_run(session: Session, folder: str, number: str) -> RunProgress:
     """Lists the folder's picture files for reading; a run of the same folder that was stopped is gone on with.
 
     Raises `NotFound`, `OutsideScanFolder`, and `InvalidInput` for a folder with no pictures or too many.
     """
     root, roll = scan_folder(session), roll_row(session, number)
-    files, refused = picture_files(root, folder)
+    ((files, refused),) = set_apart(session, _listed, (root, folder))
     if not files:
         raise InvalidInput(f"There is no picture file in {folder or 'the scan folder'}. JPEG, TIFF, PNG and raw files are read.")
     if len(files) > MAX_FILES:
         raise InvalidInput(f"That folder holds {len(files)} pictures; up to {MAX_FILES} are read at once. Name a smaller one.")
-    inside = root.resolve()
     plain = "/".join(part for part in folder.split("/") if part not in ("", "."))
     stopped = select(ReadingRun).where(
         ReadingRun.folder == plain, ReadingRun.roll_id == roll.id, col(ReadingRun.state).in_(("reading", "stopped"))
@@ -105,16 +116,14 @@ def start_run(session: Session, folder: str, number: str) -> RunProgress:
     session.add(run)
     session.flush()
     known = {row.path: row for row in session.exec(select(RunFile).where(RunFile.run_id == run.id))}
-    entries = [(path, "") for path in files] + [(r.path, r.reason) for r in refused]
-    for position, (path, reason) in enumerate(entries, 1):
-        relative = path.relative_to(inside).as_posix()
-        row = known.get(relative) or RunFile(run_id=run.id or 0, path=relative, position=position)
-        row.position = position
+    entries = [(path, size, "") for path, size in files] + [(path, 0, reason) for path, reason in refused]
+    for position, (path, size, reason) in enumerate(entries, 1):
+        row = known.get(path) or RunFile(run_id=run.id or 0, path=path, position=position)
+        row.position, row.byte_size = position, size
         if reason:
             row.state, row.reason = "refused", reason
         elif row.state == "refused":  # it may have been mended since
             row.state, row.reason = "waiting", ""
-        row.byte_size = path.stat().st_size if not reason else 0
         session.add(row)
     session.flush()
     return run_progress(session, run.id or 0)
