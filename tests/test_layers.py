@@ -12,6 +12,8 @@ import pytest
 
 ROOT = Path(__file__).parent.parent
 HOUSE = ("api", "catalogue", "example_archive", "printing")
+TEMPLATES = sorted((ROOT / "api" / "templates").rglob("*.html"))
+LONGEST_TEMPLATE_LINE = 120
 FILES = sorted(path for part in HOUSE for path in (ROOT / part).rglob("*.py"))
 
 LONGEST = 300  # lines of a module
@@ -149,6 +151,11 @@ def test_every_module_says_what_it_is_responsible_for_and_is_small() -> None:
     lengths = {module: len(path.read_text(encoding="utf-8").splitlines()) for module, path in MODULES.items()}
     assert (silent, {m: n for m, n in lengths.items() if n > LONGEST and m not in LONGER}) == ([], {})
     assert not [m for m in LONGER if lengths.get(m, 0) <= LONGEST], "named as longer without being so"
+
+
+def test_no_line_of_a_template_is_long() -> None:
+    lines = [(p.name, n, line) for p in TEMPLATES for n, line in enumerate(p.read_text(encoding="utf-8").splitlines(), 1)]
+    assert lines and not [(name, n) for name, n, line in lines if len(line) > LONGEST_TEMPLATE_LINE]
 
 
 def test_no_class_name_is_used_twice() -> None:
