@@ -8,9 +8,9 @@ from bench_scene import TODAY, Bench, set_up
 from builders import filed
 from sqlmodel import Session
 
-from catalogue.bench.bottles.shelf import add_bottle, baths_of, bottle_view, write_entry
+from catalogue.bench.bottles.shelf import add_bottle, baths_of, bottle_view, roll_pass, write_entry
 from catalogue.bench.recipes import RecipeInput, StepInput, save_recipe
-from catalogue.bench.rules.baths.entries import BathFacts, Filled
+from catalogue.bench.rules.baths.entries import BathFacts, Filled, RollsDone
 from catalogue.bench.sink.hang import alike, finish_session, hang_rolls, hanger_words, record_words, tell_roll
 from catalogue.bench.sink.log import (
     NewFact,
@@ -70,7 +70,8 @@ def test_two_rolls_go_from_waiting_to_sleeved_with_a_full_record(session: Sessio
         record = get_roll(session, number).process
         assert record is not None
         assert (record.process, record.developer, record.time_s, record.temperature_c) == ("C-41", "Kit K developer", 201, 37.7)
-        assert record.done_by == "Ada Wren"
+        assert record.done_by == "Ada Wren" and record.push_stops is None
+        assert get_roll(session, number).processed == TODAY.isoformat()
         for words in (
             "3:21, planned 3:15",
             "from Brown 1",
@@ -113,18 +114,18 @@ def test_a_bath_at_its_limit_is_said_before_and_can_be_overruled(session: Sessio
     second = plan_session(session, plan(bench, *bench.rolls[2:], overruled={1: "only tests", 3: "cleared in 20 s"}))
     finish_session(session, second)
     bath = bottle_view(session, bench.developer).bath
-    assert bath is not None and bath.left == -1
+    assert bath is not None and bath.left == -1 and bath.passes[-1].overruled == "only tests"
     record = get_roll(session, bench.rolls[2]).process
     assert record is not None and "overruled: only tests" in record.notes
 
 
 def test_a_bath_used_elsewhere_meanwhile_still_gets_its_rolls(session: Session) -> None:
     bench = set_up(session, rolls=2, capacity=1)
-    one, two = (plan_session(session, plan(bench, number)) for number in bench.rolls)
-    finish_session(session, one)
-    finish_session(session, two)
+    one, two = (plan_session(session, plan(bench, number, volume_ml=600)) for number in bench.rolls)
+    finish_session(session, one, {1: 0})
+    finish_session(session, two)  # of the 350 ml that are left no 600 ml can have been taken: the volume stays
     bath = bottle_view(session, bench.developer).bath
-    assert bath is not None and bath.left == -1
+    assert bath is not None and (bath.left, bath.in_bottle_ml) == (-1, 350)
     assert bath.passes[1].overruled == "the bath was used elsewhere after this session was planned"
 
 
@@ -214,6 +215,23 @@ def test_rolls_that_want_different_development_do_not_share_a_tank(session: Sess
     with pytest.raises(InvalidInput, match=r"\+0, .* \+1"):
         work_out(session, plan(bench, bench.rolls[0], pushed))
     assert work_out(session, plan(bench, pushed)).steps[0].seconds == 225
+    finish_session(session, plan_session(session, plan(bench, pushed)))
+    record = get_roll(session, pushed).process
+    assert record is not None and record.push_stops == 1
+
+
+def test_a_roll_that_goes_through_a_bath_again_is_written_with_the_reason(session: Session) -> None:
+    bench = set_up(session, rolls=1)
+    key = plan_session(session, plan(bench))
+    entry = RollsDone(on=TODAY, rolls=(roll_pass(session, bench.rolls[0]),))
+    write_entry(session, bench.fixer, entry)  # fixed by hand before its session is finished
+    finish_session(session, key)
+
+    def reasons(bottle: int) -> list[str]:
+        return [m.entry.again for m in bottle_view(session, bottle).entries if isinstance(m.entry, RollsDone)]
+
+    assert reasons(bench.developer) == [""]
+    assert reasons(bench.fixer) == ["", "the bath was used elsewhere after this session was planned"]
 
 
 def test_a_one_shot_developer_is_measured_out(session: Session) -> None:

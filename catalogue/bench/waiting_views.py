@@ -1,18 +1,24 @@
 """Frozen read models of the bench: film that waits."""
 
 from dataclasses import dataclass
+from typing import Annotated
+
+from pydantic import Field
 
 
 @dataclass(frozen=True)
 class WaitingView:
-    """A roll before it is sleeved. Dates are EDTF texts; `since` is the first day it may wait from, or None."""
+    """A roll before it is sleeved; `state` is loaded, exposed or processed.
 
-    roll_id: int
+    Dates are EDTF texts; `since` is the first day it may wait from, or None. The key and the gauge are no part of JSON.
+    """
+
+    roll_id: Annotated[int, Field(exclude=True)]
     number: str
     state: str
     format_key: str
     format_name: str
-    gauge: str
+    gauge: Annotated[str, Field(exclude=True)]
     stock: str
     camera: str
     lens: str

@@ -23,6 +23,7 @@ from catalogue.bench.reckoning import recipe_time
 from catalogue.bench.rules.dilution import parse as parse_dilution
 from catalogue.bench.rules.figures import parse_volume
 from catalogue.bench.sink.sink_views import TankView
+from catalogue.bench.sink.tonights_times import StepTime
 from catalogue.bench.tanks import add_tank, list_tanks
 from catalogue.bench.waiting_views import RecipeView
 from catalogue.settings import get_units
@@ -69,14 +70,6 @@ class TimeRequest(BaseModel):
     rolls_now: float = Field(default=1.0, gt=0, le=1000)
 
 
-class RecipeTime(BaseModel):
-    """A step's time in s (null where the recipe gives none), how it came about, and what to look out for."""
-
-    seconds: int | None
-    reasons: list[str]
-    warnings: list[str]
-
-
 class TankIn(BaseModel):
     """A tank by what it holds, in ml; without `least_ml` what covers one 135 reel."""
 
@@ -85,22 +78,6 @@ class TankIn(BaseModel):
     reels_135: int = Field(default=2, ge=1, le=20)
     holds_ml: float = Field(gt=0, le=50_000, examples=[660])
     least_ml: float | None = Field(default=None, gt=0, le=50_000)
-
-
-class TankOut(BaseModel):
-    """A tank; volumes in ml."""
-
-    model_config = ConfigDict(from_attributes=True)
-    id: int
-    name: str
-    holds_ml: float
-    reels_135: int
-    least_ml: float
-
-    @classmethod
-    def of(cls, view: TankView) -> "TankOut":
-        """From the read model."""
-        return cls.model_validate(view)
 
 
 class DilutionRequest(BaseModel):
@@ -171,28 +148,27 @@ def put_away(recipe_id: int, given: PutAway, archive: ArchiveHere) -> RecipeOut:
 
 
 @router.post("/recipes/{recipe_id}/time")
-def time(recipe_id: int, given: TimeRequest, archive: ArchiveHere) -> RecipeTime:
+def time(recipe_id: int, given: TimeRequest, archive: ArchiveHere) -> StepTime:
     """How long a step takes tonight, by the recipe's own tables."""
     with archive.session(reading=True) as session:
-        found = recipe_time(
+        return recipe_time(
             recipe_view(session, recipe_id), given.step, temperature_c=given.temperature_c, push_stops=given.push_stops,
             rolls_done=given.rolls_done, rolls_now=given.rolls_now, unit=get_units(session).temperature,
         )  # fmt: skip
-    return RecipeTime(seconds=found.seconds, reasons=list(found.reasons), warnings=list(found.warnings))
 
 
 @router.get("/tanks")
-def tanks(archive: ArchiveHere) -> list[TankOut]:
+def tanks(archive: ArchiveHere) -> list[TankView]:
     """All tanks by name."""
     with archive.session(reading=True) as session:
-        return [TankOut.of(t) for t in list_tanks(session)]
+        return list(list_tanks(session))
 
 
 @router.post("/tanks", status_code=201)
-def new_tank(given: TankIn, archive: ArchiveHere) -> TankOut:
+def new_tank(given: TankIn, archive: ArchiveHere) -> TankView:
     """Adds a tank by its measures."""
     with archive.session() as session:
-        return TankOut.of(add_tank(session, given.name, given.reels_135, given.holds_ml, given.least_ml))
+        return add_tank(session, given.name, given.reels_135, given.holds_ml, given.least_ml)
 
 
 @router.post("/dilution")

@@ -1,7 +1,5 @@
 """Film before it is sleeved: noted, changed, listed; and what a cassette's codes say."""
 
-from dataclasses import asdict
-
 from fastapi import APIRouter, File, Query, UploadFile
 from pydantic import BaseModel
 
@@ -25,37 +23,6 @@ from catalogue.film.cassette_code import CassetteCode
 router = APIRouter(prefix="/waiting", responses=PROBLEMS, tags=["bench"])
 
 
-class WaitingOut(BaseModel):
-    """A roll before it is sleeved; `state` is loaded, exposed or processed, dates are EDTF."""
-
-    number: str
-    state: str
-    format_key: str
-    format_name: str
-    stock: str
-    camera: str
-    lens: str
-    exposed: str
-    loaded_on: str
-    finished_on: str
-    since: str | None
-    exposure_index: float | None
-    stock_speed: float | None
-    push_stops: float
-    frames_expected: int | None
-    cassette_code: str
-    recipe_id: int | None
-    recipe: str
-    subject: str
-    place: str
-    remarks: str
-
-    @classmethod
-    def of(cls, view: WaitingView) -> "WaitingOut":
-        """From the read model."""
-        return cls.model_validate({name: value for name, value in asdict(view).items() if name in cls.model_fields})
-
-
 class CassetteOut(BaseModel):
     """What the six digits say; `stock` is the name given once for this DX number, or empty."""
 
@@ -75,17 +42,17 @@ class ContactsOut(BaseModel):
 
 
 @router.get("")
-def listed(archive: ArchiveHere) -> list[WaitingOut]:
+def listed(archive: ArchiveHere) -> list[WaitingView]:
     """All film that isn't sleeved yet, the roll that waits longest first."""
     with archive.session(reading=True) as session:
-        return [WaitingOut.of(w) for w in waiting_film(session)]
+        return list(waiting_film(session))
 
 
 @router.post("", status_code=201)
-def note(given: NewWaiting, archive: ArchiveHere) -> WaitingOut:
+def note(given: NewWaiting, archive: ArchiveHere) -> WaitingView:
     """Gives a roll its number before it is sleeved."""
     with archive.session() as session:
-        return WaitingOut.of(note_roll(session, given))
+        return note_roll(session, given)
 
 
 @router.get("/cassette/{digits}")
@@ -114,17 +81,17 @@ def contacts(squares: str) -> ContactsOut:
 
 
 @router.get("/{number}")
-def one(number: str, archive: ArchiveHere) -> WaitingOut:
+def one(number: str, archive: ArchiveHere) -> WaitingView:
     """One roll that waits."""
     with archive.session(reading=True) as session:
-        return WaitingOut.of(waiting_view(session, number))
+        return waiting_view(session, number)
 
 
 @router.patch("/{number}")
-def change(number: str, given: WaitingChanges, archive: ArchiveHere) -> WaitingOut:
+def change(number: str, given: WaitingChanges, archive: ArchiveHere) -> WaitingView:
     """Changes what is known of it, also where it stands."""
     with archive.session() as session:
-        return WaitingOut.of(change_waiting(session, number, given))
+        return change_waiting(session, number, given)
 
 
 @router.delete("/{number}", status_code=204)
