@@ -8,10 +8,11 @@ from sqlmodel import Session, col, select
 from catalogue.errors import InvalidInput
 from catalogue.film.roll_numbers import sort_text
 from catalogue.own_shapes import format_of
+from catalogue.rolls.facts import DATE_FIELDS, LENGTHS
 from catalogue.rolls.number import next_roll_number
 from catalogue.rolls.offers import last_binders
 from catalogue.rolls.page import page_view, roll_summaries
-from catalogue.rolls.register import DATE_FIELDS, dates_for
+from catalogue.rolls.register import dates_for
 from catalogue.rolls.roll import roll_view
 from catalogue.rolls.rows import frame_row, roll_row
 from catalogue.sleeves.layouts import default_layout
@@ -25,16 +26,16 @@ class RollChanges(BaseModel):
     """What is to change about a roll; None leaves a field as it is. Dates are EDTF."""
 
     model_config = ConfigDict(extra="forbid")
-    stock: str | None = Field(default=None, max_length=120)
-    camera: str | None = Field(default=None, max_length=120)
-    lens: str | None = Field(default=None, max_length=120)
-    exposed: str | None = Field(default=None, max_length=60)
-    processed: str | None = Field(default=None, max_length=60)
-    sleeved: str | None = Field(default=None, max_length=60)
-    subject: str | None = Field(default=None, max_length=500)
-    place: str | None = Field(default=None, max_length=500)
-    keywords: str | None = Field(default=None, max_length=500)
-    notes: str | None = Field(default=None, max_length=10_000)
+    stock: str | None = Field(default=None, max_length=LENGTHS["stock"])
+    camera: str | None = Field(default=None, max_length=LENGTHS["camera"])
+    lens: str | None = Field(default=None, max_length=LENGTHS["lens"])
+    exposed: str | None = Field(default=None, max_length=LENGTHS["exposed"])
+    processed: str | None = Field(default=None, max_length=LENGTHS["processed"])
+    sleeved: str | None = Field(default=None, max_length=LENGTHS["sleeved"])
+    subject: str | None = Field(default=None, max_length=LENGTHS["subject"])
+    place: str | None = Field(default=None, max_length=LENGTHS["place"])
+    keywords: str | None = Field(default=None, max_length=LENGTHS["keywords"])
+    notes: str | None = Field(default=None, max_length=LENGTHS["notes"])
 
 
 class FrameChanges(BaseModel):

@@ -9,6 +9,7 @@ from catalogue.errors import InvalidInput, SlotTaken
 from catalogue.film.formats import FilmFormat
 from catalogue.film.frame_numbers import MAX_FRAMES, FrameNumber, count_frames, parse_frames
 from catalogue.own_shapes import format_of, layout_of
+from catalogue.rolls.facts import LENGTHS
 from catalogue.rolls.page import page_view
 from catalogue.rolls.process import ProcessInput
 from catalogue.sleeves.cut_plan import (
@@ -41,16 +42,16 @@ class NewRoll(BaseModel):
     measured_across_mm: float | None = Field(default=None, gt=0, lt=1000)
     measured_pitch_mm: float | None = Field(default=None, gt=0, lt=1000)
     frame_starts_mm: list[float] | None = Field(default=None, description="Measured starts, one a frame, from the head.")
-    stock: str = Field(default="", max_length=120)
-    camera: str = Field(default="", max_length=120)
-    lens: str = Field(default="", max_length=120)
-    exposed: str = Field(default="", max_length=60, description="EDTF", examples=["2031-05~"])
-    processed: str = Field(default="", max_length=60, description="EDTF")
-    sleeved: str = Field(default="", max_length=60, description="EDTF")
-    subject: str = Field(default="", max_length=500)
-    place: str = Field(default="", max_length=500)
-    keywords: str = Field(default="", max_length=500)
-    notes: str = Field(default="", max_length=10_000)
+    stock: str = Field(default="", max_length=LENGTHS["stock"])
+    camera: str = Field(default="", max_length=LENGTHS["camera"])
+    lens: str = Field(default="", max_length=LENGTHS["lens"])
+    exposed: str = Field(default="", max_length=LENGTHS["exposed"], description="EDTF", examples=["2031-05~"])
+    processed: str = Field(default="", max_length=LENGTHS["processed"], description="EDTF")
+    sleeved: str = Field(default="", max_length=LENGTHS["sleeved"], description="EDTF")
+    subject: str = Field(default="", max_length=LENGTHS["subject"])
+    place: str = Field(default="", max_length=LENGTHS["place"])
+    keywords: str = Field(default="", max_length=LENGTHS["keywords"])
+    notes: str = Field(default="", max_length=LENGTHS["notes"])
     binder: str | int | None = Field(default=None, description="Name or id; None takes the binder of the page, or the last.")
     page_id: int | None = Field(default=None, description="None takes a new page at the end of the binder.")
     layout: str | None = Field(default=None, description="Of a new page; None takes the usual one for the format.")

@@ -9,6 +9,7 @@ from catalogue.clock import now
 from catalogue.errors import AlreadyExists, DoesNotFit, InvalidInput
 from catalogue.film.dates import parse_date
 from catalogue.film.roll_numbers import parse_roll_number, sort_text
+from catalogue.rolls.facts import DATE_FIELDS, TEXT_FIELDS
 from catalogue.rolls.file import binder_row
 from catalogue.rolls.number import claim_number, next_roll_number, number_row
 from catalogue.rolls.plan import NewRoll, Prepared, prepare
@@ -30,8 +31,6 @@ from catalogue.store.tables.rolls import (
     StripMove,
 )
 
-DATE_FIELDS = ("exposed", "processed", "sleeved")
-_TEXTS = ("stock", "camera", "lens", "subject", "place", "keywords", "notes")
 _MEASURED = ("measured_along_mm", "measured_across_mm", "measured_pitch_mm")
 
 
@@ -108,7 +107,7 @@ class _Batch:
             if frame.state not in FRAME_STATES:
                 raise InvalidInput(f"A frame is one of: {', '.join(FRAME_STATES)}; not {frame.state[:20]}.")
         dates: dict[str, Any] = {**dates_for({name: getattr(new, name) for name in DATE_FIELDS})}
-        facts = {name: getattr(new, name) for name in _MEASURED} | {name: getattr(new, name).strip() for name in _TEXTS}
+        facts = {name: getattr(new, name) for name in _MEASURED} | {name: getattr(new, name).strip() for name in TEXT_FIELDS}
         process = checked_process(new.process) if new.process is not None else None
         number, waiting = self._number(new.number)
         if waiting is None:
