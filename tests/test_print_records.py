@@ -319,7 +319,7 @@ def test_the_form_refuses_with_a_sentence_and_keeps_what_was_typed(refusing: Tes
         ({"area:1": "0 0 100 nan"}, "“nan” is not a number"),
         ({"area:1": "50 0 100 10"}, "burn at 50 %, 0 % measuring 100 × 10 %"),
         ({"printed": "yesterday"}, "“yesterday” is not a date"),
-        ({"paper": "x" * 200}, "paper: "),
+        ({"paper": "x" * 200}, "Paper: "),
     ):
         typed = TYPED | change
         answer = refusing.post(f"{FORMS}/prints", data=typed)
