@@ -124,3 +124,13 @@ def test_a_huge_folder_is_refused(archive: Archive, of_archive: Path, monkeypatc
         (of_archive / f"{n}.jpg").write_bytes(b"")
     with pytest.raises(InvalidInput, match="3 pictures"):
         tie_by_names(archive, "", "2031-014")
+
+
+def test_pictures_of_other_rolls_are_left_alone(archive: Archive, of_archive: Path) -> None:
+    """A folder of several rolls: those whose names say this roll are tied, the rest is listed."""
+    for number in ("2031-013", "2031-014", "2031-015"):
+        for frame in (1, 2, 3):
+            Image.new("L", (60, 40), int(number[-1]) * 20 + frame).save(of_archive / f"{number}_{frame}.png")
+    found = tie_by_names(archive, "", "2031-014")
+    assert {path for _, path in found.linked} == {f"2031-014_{frame}.png" for frame in (1, 2, 3)}
+    assert {name for name, _ in found.skipped} >= {"2031-013_1.png", "2031-015_3.png"}

@@ -61,8 +61,10 @@ def tie_by_names(archive: Archive, folder: str, number: str) -> FolderTied:
     read_run(archive, run_id)
     with archive.session(reading=True) as session:
         patterns = name_patterns_for(session, run_id)
-    if patterns:
-        carry_out(archive, propose, run_id, "names", patterns[0][0])
+    # A pattern that reads over the roll in a name would tie the pictures of other rolls: nobody looks before it is approved.
+    texts = [text for text, _ in patterns]
+    sure = [t for t in texts if "{roll}" in t] or [t for t in texts if "{number}" not in t and "{any}" not in t]
+    carry_out(archive, propose, run_id, "names", sure[0] if sure else "{roll}_{frame}")
     with archive.session(reading=True) as session:
         lines = sorted(proposal(session, run_id), key=lambda line: natural_key(line.path))
     linked = tuple((line.label, line.path) for line in lines if line.label)
