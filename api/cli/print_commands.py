@@ -21,7 +21,7 @@ from printing.kinds.registry import KINDS
 if TYPE_CHECKING:
     from sqlmodel import Session
 
-OutOption = Annotated[Path, typer.Option("--out", help="The PDF to write.")]
+OutOption = Annotated[Path, typer.Option("--out", help="The PDF to write; the finding aid also as .html.")]
 
 
 @contextmanager

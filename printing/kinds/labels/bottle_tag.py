@@ -31,8 +31,12 @@ class BottleTagAsked(_TagAsked):
     mixed: str = Field(
         default="", max_length=60, title="Mixed on", description="for example 2031-05-14; empty leaves a line to write on"
     )
-    opened: str = Field(default="", max_length=60, title="Opened on", description="Likewise.")
-    discard_after: str = Field(default="", max_length=60, title="Discard after", description="Likewise.")
+    opened: str = Field(
+        default="", max_length=60, title="Opened on", description="A date; empty leaves a line to write on."
+    )
+    discard_after: str = Field(
+        default="", max_length=60, title="Discard after", description="A date; empty leaves a line to write on."
+    )
     rolls: int = Field(default=0, ge=0, le=400, title="Boxes to tick, one a roll")
 
     def settled(self, session: Session) -> Self:
