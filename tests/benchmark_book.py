@@ -47,9 +47,7 @@ def prepare(folder: Path, rolls: int) -> None:
     with archive.session() as session:
         add_binder(session, "Binder 1")
         captions = {str(n): f"Quay {n}, from the lane" for n in range(1, 37, 3)}
-        made = filed(
-            session, NewRoll(frames=36, layout="135-6x6", subject="Harbour", place="Skarvholm", captions=captions)
-        )
+        made = filed(session, NewRoll(frames=36, layout="135-6x6", subject="Harbour", place="Skarvholm", captions=captions))
         roll, page = get_roll(session, made.number), get_page(session, made.page_ids[0])
     archive.close()
     picture = io.BytesIO()

@@ -202,10 +202,10 @@ def test_whatever_a_form_holds_the_page_comes_back_with_a_sentence(client: TestC
     for path, form, said in (
         ("/archive/formats", {}, "Measure this too: film, width"),
         ("/archive/pages", {}, "Measure this too: page, width"),
-        ("/archive", {"do": "gap"}, "class=\"problem\""),
+        ("/archive", {"do": "gap"}, 'class="problem"'),
         ("/archive", {"do": "unknown"}, "That form isn&#39;t known here"),
-        ("/binders", {"name": " "}, "class=\"problem\""),
-        ("/binders/1/pages", {"layout": "none"}, "class=\"problem\""),
+        ("/binders", {"name": " "}, 'class="problem"'),
+        ("/binders/1/pages", {"layout": "none"}, 'class="problem"'),
     ):
         answer = client.post(path, data=form)
         assert (path, answer.status_code) == (path, 422)

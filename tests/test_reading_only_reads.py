@@ -61,8 +61,7 @@ def given(archive: Archive) -> dict[str, str]:
     with archive.session(reading=True) as session:
         found = {name: str(session.connection().execute(text(query)).scalar()) for name, query in ROWS.items()}
         printed = (
-            "SELECT r.number, f.label, f.id FROM frame f JOIN roll r ON r.id = f.roll_id"
-            " JOIN print_record p ON p.frame_id = f.id"
+            "SELECT r.number, f.label, f.id FROM frame f JOIN roll r ON r.id = f.roll_id JOIN print_record p ON p.frame_id = f.id"
         )
         number, label, frame = session.connection().execute(text(printed)).first() or (None, None, None)
         assert number and list_rolls(session, limit=1)

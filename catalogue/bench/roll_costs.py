@@ -54,9 +54,7 @@ def _baths(session: Session) -> _Baths:
 def _pages(session: Session, roll_ids: Collection[int]) -> dict[int, Fraction]:
     """Pages that each roll fills; one shared with other rolls counts by its strips. A roll that isn't sleeved isn't in it."""
     lying = select(Strip.roll_id, Strip.page_id, func.count()).where(col(Strip.page_id).is_not(None))
-    mine = session.exec(
-        lying.where(col(Strip.roll_id).in_(roll_ids)).group_by(col(Strip.roll_id), col(Strip.page_id))
-    ).all()
+    mine = session.exec(lying.where(col(Strip.roll_id).in_(roll_ids)).group_by(col(Strip.roll_id), col(Strip.page_id))).all()
     on_page = select(Strip.page_id, func.count()).where(col(Strip.page_id).in_({page for _, page, _ in mine}))
     full = dict(session.exec(on_page.group_by(col(Strip.page_id))).all())
     found: dict[int, Fraction] = {}

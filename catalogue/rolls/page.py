@@ -190,5 +190,3 @@ def roll_pages(session: Session, number: str) -> tuple[str, tuple[PageView, ...]
         select(Strip.page_id).where(Strip.roll_id == roll.id, col(Strip.page_id).is_not(None)).order_by(col(Strip.position))
     )
     return roll.number, tuple(page_views(session, [key for key in ids if key is not None]).values())
-
-

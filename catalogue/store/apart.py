@@ -56,9 +56,7 @@ def set_apart(session: Session, work: Callable[..., R], *calls: tuple[Hashable, 
     return found
 
 
-def carry_out(
-    archive: Archive, operation: Callable[Concatenate[Session, P], R], *given: P.args, **named: P.kwargs
-) -> R:
+def carry_out(archive: Archive, operation: Callable[Concatenate[Session, P], R], *given: P.args, **named: P.kwargs) -> R:
     """Carries out an operation in a session that is committed, its slow work while nobody is kept from writing.
 
     The operation may be begun several times, each time with a new session: it changes nothing but the archive.

@@ -74,8 +74,18 @@ def choose(
     """The queue, and the labels and contact sheets of a roll, or of several."""
     options = ContactOptions(side, balance, bool(marks), bool(boxes), _percent(percent))
     return show_print_page(
-        request, archive, background, roll=roll, more=more, paper=paper, fit=fit, options=options, back=back, noted=noted,
-        binders_from=binders_from, queue_from=queue_from,
+        request,
+        archive,
+        background,
+        roll=roll,
+        more=more,
+        paper=paper,
+        fit=fit,
+        options=options,
+        back=back,
+        noted=noted,
+        binders_from=binders_from,
+        queue_from=queue_from,
     )
 
 

@@ -109,9 +109,7 @@ def map_of(session: Session, view: PageView, sought: tuple[str, str] | None = No
     def link(f: PlacedFrame) -> str:
         return f"/pages/{view.id}?frame={quote(f'{f.roll}/{f.label}')}#sought"
 
-    svg = page_map_svg(
-        view.plan, links=link, spoken=spoken, pictures=picture_links(view), sought=sought, choices=choices
-    )
+    svg = page_map_svg(view.plan, links=link, spoken=spoken, pictures=picture_links(view), sought=sought, choices=choices)
     return Markup(svg)
 
 

@@ -112,9 +112,7 @@ def covered_pages(session: Session, first: int = 1, limit: int = AT_ONCE) -> Cov
     filled = col(Page.id).in_(select(Strip.page_id).where(col(Strip.page_id).is_not(None)))
     total = session.exec(select(func.count()).select_from(Page).where(filled)).one()
     shelf = select(Page.id, Page.number, Binder.name).join(Binder, col(Binder.id) == col(Page.binder_id)).where(filled)
-    pages = session.exec(
-        shelf.order_by(col(Binder.position), col(Page.number)).offset(first - 1).limit(limit)
-    ).all()
+    pages = session.exec(shelf.order_by(col(Binder.position), col(Page.number)).offset(first - 1).limit(limit)).all()
     lying = (
         select(Strip.page_id, StripFrame.frame_id)
         .join(StripFrame, col(StripFrame.strip_id) == col(Strip.id))

@@ -91,18 +91,14 @@ def _load(session: Session, run: ReadingRun) -> _Loaded:
         shown = [pair for pair in scans.get(frame.id or 0, ()) if fingerprint_shown(pair) and pair[1].id not in own]
         standing = Standing(shown[0][0].quarter_turns, shown[0][0].mirrored) if shown else Standing()
         known.append(FrameToMatch(frame.label, frame.state == "blank", fingerprint_shown(shown[0]) if shown else None, standing))
-    files = (
-        FileToMatch(f.path, f.captured, f.mtime_ns / 1e9, f.width_px * f.height_px, f.bits, f.fingerprint) for _, f in pairs
-    )
+    files = (FileToMatch(f.path, f.captured, f.mtime_ns / 1e9, f.width_px * f.height_px, f.bits, f.fingerprint) for _, f in pairs)
     proposed = (
         Proposed(
             place.get(row.frame_id), row.sureness, row.doubt, row.role,
             Standing(row.quarter_turns, row.mirrored, row.inverted), row.chosen,
         ) for row, _ in pairs
     )  # fmt: skip
-    folder = FolderToMatch(
-        roll.number, tuple(files), tuple(known), _strip_lengths(session, roll, len(frames)), tuple(proposed)
-    )
+    folder = FolderToMatch(roll.number, tuple(files), tuple(known), _strip_lengths(session, roll, len(frames)), tuple(proposed))
     return _Loaded(folder, [row for row, _ in pairs], frames)
 
 

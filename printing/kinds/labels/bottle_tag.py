@@ -31,9 +31,7 @@ class BottleTagAsked(_TagAsked):
     mixed: str = Field(
         default="", max_length=60, title="Mixed on", description="for example 2031-05-14; empty leaves a line to write on"
     )
-    opened: str = Field(
-        default="", max_length=60, title="Opened on", description="A date; empty leaves a line to write on."
-    )
+    opened: str = Field(default="", max_length=60, title="Opened on", description="A date; empty leaves a line to write on.")
     discard_after: str = Field(
         default="", max_length=60, title="Discard after", description="A date; empty leaves a line to write on."
     )
