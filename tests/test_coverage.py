@@ -7,9 +7,8 @@ from sqlmodel import Session, select
 from catalogue.errors import InvalidInput
 from catalogue.film.formats import BUILT_IN_FORMATS
 from catalogue.rolls.file import add_page
-from catalogue.rolls.scan_rows import ppi_on_film
+from catalogue.rolls.scan_rows import Area, ppi_on_film
 from catalogue.scans.check.coverage import aim, covered_pages, covered_rolls, grade, set_aim, stars
-from catalogue.scans.look.shown import Area
 from catalogue.scans.match.linking import tie
 from catalogue.store.tables.rolls import Frame, Roll
 from catalogue.store.tables.scans import Scan, ScanFile

@@ -5,7 +5,7 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
-from archive_maker import fill, make
+from archive_maker import make
 from benchmark_growth import routes, samples
 from builders import Statements
 from fastapi.testclient import TestClient
@@ -100,15 +100,18 @@ def counted(folder: Path) -> dict[str, int]:
 
 
 @pytest.fixture(scope="module")
-def few_and_many(tmp_path_factory: pytest.TempPathFactory) -> tuple[dict[str, int], dict[str, int]]:
-    folder = tmp_path_factory.mktemp("growing") / "archive"
-    archive = make(folder, 30)
-    archive.close()
-    few = counted(folder)
-    archive = make(folder, 0)
-    fill(archive, 970, first=30)
-    archive.close()
-    return few, counted(folder)
+def sizes(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[Archive, Archive]]:
+    folder = tmp_path_factory.mktemp("sizes")
+    few, many = make(folder / "few", 30), make(folder / "many", 1000)
+    yield few, many
+    few.close()
+    many.close()
+
+
+@pytest.fixture(scope="module")
+def few_and_many(sizes: tuple[Archive, Archive]) -> tuple[dict[str, int], dict[str, int]]:
+    few, many = sizes
+    return counted(few.folder), counted(many.folder)
 
 
 def test_each_asks_as_often_as_said(few_and_many: tuple[dict[str, int], dict[str, int]]) -> None:
@@ -118,15 +121,6 @@ def test_each_asks_as_often_as_said(few_and_many: tuple[dict[str, int], dict[str
 def test_more_rolls_are_no_more_statements(few_and_many: tuple[dict[str, int], dict[str, int]]) -> None:
     few, many = few_and_many
     assert {path: (few[path], count) for path, count in many.items() if count > few[path]} == {}
-
-
-@pytest.fixture(scope="module")
-def sizes(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[Archive, Archive]]:
-    folder = tmp_path_factory.mktemp("sizes")
-    few, many = make(folder / "few", 10), make(folder / "many", 1000)
-    yield few, many
-    few.close()
-    many.close()
 
 
 def proof(session: Session) -> object:

@@ -78,6 +78,11 @@ def list_binders(session: Session) -> tuple[BinderView, ...]:
     return binder_views(session, session.exec(select(Binder).order_by(col(Binder.position))).all())
 
 
+def last_page_number(session: Session, binder_id: int) -> int:
+    """The number of the last page of a binder; 0 for one without pages."""
+    return session.exec(select(func.coalesce(func.max(Page.number), 0)).where(Page.binder_id == binder_id)).one()
+
+
 def add_page(session: Session, binder: int | str, layout: str, ring_side: str | None = None) -> PageView:
     """Adds an empty page behind the last one of the binder."""
     row = binder_row(session, binder)
@@ -85,8 +90,8 @@ def add_page(session: Session, binder: int | str, layout: str, ring_side: str | 
     side = ring_side or shape.ring_side
     if side not in ("left", "right"):
         raise InvalidInput(f"The ring side is left or right, not {side[:20]}.")
-    last = session.exec(select(func.coalesce(func.max(Page.number), 0)).where(Page.binder_id == row.id)).one()
-    page = Page(binder_id=row.id or 0, number=last + 1, layout_key=shape.key, ring_side=side)
+    number = last_page_number(session, row.id or 0) + 1
+    page = Page(binder_id=row.id or 0, number=number, layout_key=shape.key, ring_side=side)
     session.add(page)
     session.flush()
     return page_view(session, page.id or 0)

@@ -9,9 +9,9 @@ from catalogue.errors import InvalidInput, NotFound
 from catalogue.film.dates import parse_date
 from catalogue.own_shapes import layout_of
 from catalogue.rolls.roll import strip_views
-from catalogue.rolls.rows import film_of, page_row, range_of, roll_row
+from catalogue.rolls.rows import film_of, page_row, range_of, roll_row, shelved_pages
 from catalogue.sleeves.placing import place_in_slot
-from catalogue.store.tables.rolls import Binder, Page, Roll, Strip, StripMove
+from catalogue.store.tables.rolls import Page, Roll, Strip, StripMove
 from catalogue.views import StripAway, StripView
 
 
@@ -149,11 +149,11 @@ def history(session: Session, number: str) -> tuple[MoveView, ...]:
     )
     moves = session.exec(query).all()
     ids = {key for move, _ in moves for key in (move.from_page_id, move.to_page_id) if key}
-    shelf = select(Page.id, Page.number, Binder.name).join(Binder, col(Binder.id) == col(Page.binder_id))
-    pages = {key: f"{binder}, page {page}" for key, page, binder in session.exec(shelf.where(col(Page.id).in_(ids)))}
+    pages = shelved_pages(session, ids)
 
     def words(page_id: int | None, slot: int | None) -> str:
-        return f"{pages[page_id]}, slot {slot}" if page_id in pages else "not filed"
+        page, binder = pages.get(page_id or 0, (None, ""))
+        return f"{binder}, page {page.number}, slot {slot}" if page else "not filed"
 
     return tuple(
         MoveView(

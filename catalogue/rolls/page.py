@@ -7,14 +7,13 @@ from dataclasses import dataclass
 from sqlmodel import Session, col, select
 
 from catalogue.errors import NotFound
-from catalogue.film.formats import FilmFormat
 from catalogue.own_shapes import formats_of, layouts_of
-from catalogue.rolls.rows import films_of, range_of, roll_row
+from catalogue.rolls.rows import films_of, range_of, roll_row, shelved_pages
 from catalogue.rolls.scan_rows import shown_scans
 from catalogue.settings import archive_name
 from catalogue.sleeves.address import Address, address_of
 from catalogue.sleeves.page_plan import FrameOnStrip, StripInSlot, plan_page
-from catalogue.store.tables.rolls import Binder, Frame, Page, ProcessRecord, Roll, Strip, StripFrame
+from catalogue.store.tables.rolls import Frame, ProcessRecord, Roll, Strip, StripFrame
 from catalogue.views import PageView, RollSummary
 
 
@@ -60,11 +59,18 @@ def strips_in_slots(session: Session, strips: Sequence[Strip]) -> tuple[StripInS
     )  # fmt: skip
 
 
+def _on_pages(session: Session, strips: Sequence[Strip]) -> dict[int, list[StripInSlot]]:
+    """Strips that are filed, by the page they lie on, in the order given; a page without any has none."""
+    found: dict[int, list[StripInSlot]] = defaultdict(list)
+    for strip, placed in zip(strips, strips_in_slots(session, strips), strict=True):
+        found[strip.page_id or 0].append(placed)
+    return found
+
+
 def page_views(session: Session, page_ids: Iterable[int]) -> dict[int, PageView]:
     """Pages with their plans, in the order given; raises `NotFound`. As many queries for a hundred pages as for one."""
     wanted = list(dict.fromkeys(page_ids))
-    shelf = select(Page, Binder.name).join(Binder, col(Binder.id) == col(Page.binder_id)).where(col(Page.id).in_(wanted))
-    pages = {page.id or 0: (page, binder) for page, binder in session.exec(shelf)}
+    pages = shelved_pages(session, wanted)
     for key in wanted:
         if key not in pages:
             raise NotFound(f"There is no page {key}. Look for it in its binder.")
@@ -72,9 +78,7 @@ def page_views(session: Session, page_ids: Iterable[int]) -> dict[int, PageView]
     strips = session.exec(
         select(Strip).where(col(Strip.page_id).in_(wanted)).order_by(col(Strip.slot), col(Strip.offset_mm))
     ).all()
-    on_page: dict[int, list[StripInSlot]] = defaultdict(list)
-    for strip, placed in zip(strips, strips_in_slots(session, strips), strict=True):
-        on_page[strip.page_id or 0].append(placed)
+    on_page = _on_pages(session, strips)
     rolls = session.exec(select(Roll).where(col(Roll.id).in_({s.roll_id for s in strips}))).all()
     told = {one.number: one for one in roll_summaries(session, rolls)}
     name = archive_name(session)
@@ -130,11 +134,6 @@ def roll_summaries(session: Session, rolls: Sequence[Roll]) -> tuple[RollSummary
     )
 
 
-def address_on(view: PageView, roll: str, label: str, film: FilmFormat, reason: str = "") -> Address:
-    """The address of a frame on a page view."""
-    return address_of(view.plan, roll, label, binder=view.binder, page=view.number, piece=film.kind, out_reason=reason)
-
-
 def places_of(session: Session, frame_ids: Collection[int]) -> dict[int, Place]:
     """Where frames lie, by their keys; one that isn't filed isn't in it. As many queries for a thousand frames as for one.
 
@@ -152,8 +151,7 @@ def places_of(session: Session, frame_ids: Collection[int]) -> dict[int, Place]:
     if not holders:
         return {}
     page_ids = {strip.page_id or 0 for _, strip in holders.values()}
-    shelf = select(Page, Binder.name).join(Binder, col(Binder.id) == col(Page.binder_id)).where(col(Page.id).in_(page_ids))
-    pages = {page.id or 0: (page, binder) for page, binder in session.exec(shelf)}
+    pages = shelved_pages(session, page_ids)
     layouts = layouts_of(session, {page.layout_key for page, _ in pages.values()})
 
     def row(strip: Strip) -> tuple[int, int]:
@@ -163,9 +161,7 @@ def places_of(session: Session, frame_ids: Collection[int]) -> dict[int, Place]:
     sought = {row(strip) for _, strip in holders.values()}
     lying = session.exec(select(Strip).where(col(Strip.page_id).in_(page_ids)).order_by(col(Strip.slot), col(Strip.offset_mm)))
     beside = [strip for strip in lying if row(strip) in sought]
-    on_page: dict[int, list[StripInSlot]] = defaultdict(list)
-    for strip, placed in zip(beside, strips_in_slots(session, beside), strict=True):
-        on_page[strip.page_id or 0].append(placed)
+    on_page = _on_pages(session, beside)
     rolls = session.exec(select(Roll).where(col(Roll.id).in_({strip.roll_id for _, strip in holders.values()}))).all()
     numbers, films = {r.id: r.number for r in rolls}, films_of(session, rolls)
     plans = {

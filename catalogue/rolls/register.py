@@ -10,7 +10,7 @@ from catalogue.errors import AlreadyExists, DoesNotFit, InvalidInput
 from catalogue.film.dates import parse_date
 from catalogue.film.roll_numbers import parse_roll_number, sort_text
 from catalogue.rolls.facts import DATE_FIELDS, TEXT_FIELDS
-from catalogue.rolls.file import binder_row
+from catalogue.rolls.file import binder_row, last_page_number
 from catalogue.rolls.number import claim_number, next_roll_number, number_row
 from catalogue.rolls.plan import NewRoll, Prepared, prepare
 from catalogue.rolls.process import ProcessInput, checked_process
@@ -175,8 +175,7 @@ class _Batch:
         pages = {1: ready.page.id} if ready.page else {}
         for ordinal in sorted({s.page for s in ready.plan.strips} - set(pages)):
             if binder not in self.last_page:
-                last = select(func.coalesce(func.max(Page.number), 0)).where(Page.binder_id == binder)
-                self.last_page[binder] = session.exec(last).one()
+                self.last_page[binder] = last_page_number(session, binder)
             self.last_page[binder] += 1
             shape = {"layout_key": ready.layout.key, "ring_side": ready.layout.ring_side}
             pages[ordinal] = self.rows.add(Page, binder_id=binder, number=self.last_page[binder], **shape)["id"]

@@ -8,10 +8,10 @@ from sqlmodel import Session, col, select
 
 from catalogue.own_shapes import layouts_of
 from catalogue.rolls.page import places_of
-from catalogue.rolls.rows import films_of, range_of, roll_row
+from catalogue.rolls.rows import films_of, range_of, roll_row, shelved_pages
 from catalogue.rolls.scan_rows import scan_view, scans_of
 from catalogue.settings import scan_folder
-from catalogue.store.tables.rolls import Binder, FormerNumber, Frame, Page, ProcessRecord, Roll, Strip, StripFrame
+from catalogue.store.tables.rolls import FormerNumber, Frame, ProcessRecord, Roll, Strip, StripFrame
 from catalogue.views import FrameView, ProcessView, RollView, StripView
 
 
@@ -28,8 +28,7 @@ def strip_views(session: Session, strips: Sequence[Strip]) -> tuple[tuple[str, S
     )
     for strip_id, label in session.exec(links):
         labels[strip_id].append(label)
-    shelf = select(Page, Binder.name).join(Binder, col(Binder.id) == col(Page.binder_id))
-    pages = {page.id: (page, binder) for page, binder in session.exec(shelf.where(col(Page.id).in_({s.page_id for s in strips})))}
+    pages = shelved_pages(session, {s.page_id for s in strips})
     layouts = layouts_of(session, {page.layout_key for page, _ in pages.values()})
     # A sheet or a slide is spoken of by its row and its place in it, a strip by its slot.
     apart = [s.id for s in strips if films[s.roll_id].kind in ("sheet", "mount") and s.page_id is not None]
@@ -38,7 +37,7 @@ def strip_views(session: Session, strips: Sequence[Strip]) -> tuple[tuple[str, S
     places = places_of(session, set(pieces.values())) if pieces else {}
     found = []
     for s in strips:
-        page, binder = pages.get(s.page_id, (None, None))
+        page, binder = pages.get(s.page_id or 0, (None, None))
         words = "not filed"
         if s.id in pieces:
             words = replace(places[pieces[s.id]].address, out_reason="").words

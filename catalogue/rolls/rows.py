@@ -9,7 +9,7 @@ from catalogue.errors import InvalidInput, NotFound
 from catalogue.film.formats import FilmFormat
 from catalogue.film.frame_numbers import FrameNumber, frames_text
 from catalogue.own_shapes import formats_of
-from catalogue.store.tables.rolls import FormerNumber, Frame, Page, Roll
+from catalogue.store.tables.rolls import Binder, FormerNumber, Frame, Page, Roll
 
 
 def film_of(session: Session, roll: Roll) -> FilmFormat:
@@ -57,6 +57,12 @@ def frame_row(session: Session, roll: Roll, label: str) -> Frame:
     if found is None:
         raise NotFound(f"Roll {roll.number} has no frame {label[:20]}.")
     return found
+
+
+def shelved_pages(session: Session, page_ids: Collection[int | None]) -> dict[int, tuple[Page, str]]:
+    """Pages by their keys, each with its binder's name; a page that isn't there isn't in it. One query."""
+    query = select(Page, Binder.name).join(Binder, col(Binder.id) == col(Page.binder_id))
+    return {page.id or 0: (page, binder) for page, binder in session.exec(query.where(col(Page.id).in_(page_ids)))}
 
 
 def page_row(session: Session, page_id: int) -> Page:

@@ -8,10 +8,10 @@ from sqlmodel import Session, col, select
 
 from catalogue.errors import InvalidInput, NotFound, StripleafError
 from catalogue.rolls.rows import roll_row
-from catalogue.rolls.scan_rows import ScanPair, area_of, scans_of
+from catalogue.rolls.scan_rows import Area, ScanPair, area_of, scans_of
 from catalogue.scans.look.exposures import FrameStatistics, balance, common_exposure
 from catalogue.scans.look.positives import Channels, FilmKind, Inversion, kind_for, of_strip
-from catalogue.scans.look.shown import Area, Look, make_shown
+from catalogue.scans.look.shown import Look, make_shown
 from catalogue.settings import scan_folder
 from catalogue.store.apart import set_apart, set_apart_each
 from catalogue.store.tables.rolls import Frame, ProcessRecord, Roll, Strip, StripFrame

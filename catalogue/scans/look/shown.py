@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from catalogue.errors import UnreadablePicture
+from catalogue.rolls.scan_rows import Area
 from catalogue.scans.look.positives import Inversion, positive_of
 from catalogue.scans.read.one_file import (
     PREVIEW_PX,
@@ -27,9 +28,6 @@ from catalogue.scans.read.one_file import (
 
 if TYPE_CHECKING:
     from PIL import Image
-
-Area = tuple[float, float, float, float]
-"""Left, top, width, height in parts of the upright picture."""
 
 
 @dataclass(frozen=True)

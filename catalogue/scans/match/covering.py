@@ -12,7 +12,8 @@ from sqlmodel import Session, col, select
 from catalogue.errors import InvalidInput, NotFound
 from catalogue.rolls.page import page_view
 from catalogue.rolls.rows import film_of
-from catalogue.scans.look.shown import Area, Look, make_shown
+from catalogue.rolls.scan_rows import Area
+from catalogue.scans.look.shown import Look, make_shown
 from catalogue.scans.match.linking import read_into_archive, tie
 from catalogue.settings import scan_folder
 from catalogue.store.apart import set_apart

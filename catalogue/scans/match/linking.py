@@ -7,8 +7,7 @@ from sqlmodel import Session, select
 from catalogue.clock import now
 from catalogue.errors import InvalidInput, NotFound
 from catalogue.rolls.rows import film_of, frame_row, roll_row
-from catalogue.rolls.scan_rows import scan_view
-from catalogue.scans.look.shown import Area
+from catalogue.rolls.scan_rows import Area, scan_view
 from catalogue.scans.read.file_kinds import inside
 from catalogue.scans.read.files import file_row, fingerprint_bytes, keep_file, known_unchanged
 from catalogue.scans.read.one_file import FileFacts, read_file
